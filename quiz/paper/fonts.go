@@ -117,13 +117,16 @@ func (f face) missingGlyphs(text string) []rune {
 	return missing
 }
 
-// printable returns text in composed form (Unicode NFC; the PDF library does
-// not combine accents), with control characters other than line feed dropped
+// compose joins letters and their accents (Unicode NFC): the PDF library does
+// not combine them.
+func compose(text string) string { return norm.NFC.String(text) }
+
+// printable returns text in composed form, with control characters other than line feed dropped
 // and characters that f cannot draw replaced by U+FFFD, which f can. The PDF
 // library indexes beyond its tables for characters outside the basic plane,
 // so all text from outside goes through here.
 func (f face) printable(text string) string {
-	text = norm.NFC.String(text)
+	text = compose(text)
 	font, err := f.sfnt()
 	if err != nil {
 		return text
