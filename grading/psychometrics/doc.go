@@ -37,15 +37,15 @@
 //
 // # Where to start
 //
-//	r, err := psychometrics.ReadScores(file)   // or FromRows
-//	table, err := psychometrics.Summarize(r)   // classical and Rasch figures of every question and person
+//		r, err := psychometrics.ReadScores(file)   // or FromRows
+//		table, err := psychometrics.Summarize(r)   // classical and Rasch figures of every question and person
 //
-//   - Classical: [ItemStatistics], [OptionTable], [Alpha], [StandardError],
-//     [SpearmanBrown].
-//   - Pass or fail: [LivingstonLewis], [Subkoviak], [Angoff],
-//     [ContrastingGroups].
-//   - Rasch: [Conditional], [Marginal], [Andersen], [Fit], [WLE], [EAP].
-//   - Difficulty from the features of questions: [LLTM].
+//	  - Classical: [ItemStatistics], [OptionTable], [Alpha], [StandardError],
+//	    [SpearmanBrown].
+//	  - Pass or fail: [LivingstonLewis], [Subkoviak], [Angoff],
+//	    [ContrastingGroups].
+//	  - Rasch: [Conditional], [Marginal], [Andersen], [Fit], [WLE], [EAP].
+//	  - Difficulty from the features of questions: [LLTM].
 //
 // # Small numbers
 //
