@@ -159,9 +159,9 @@ func logPrior(p MasteryParameters, m MasteryPrior) float64 {
 
 // masteryCounts are the expected counts of one history.
 type masteryCounts struct {
-	known         float64 // P(known at the first answer)
+	known          float64 // P(known at the first answer)
 	learned, tries float64 // passages from not known to known, and chances for one
-	lost, days    float64 // losses, and days of knowing at risk of one
+	lost, days     float64 // losses, and days of knowing at risk of one
 }
 
 // tracer runs the forward–backward recursion over one history at a time and
