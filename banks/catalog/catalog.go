@@ -13,6 +13,8 @@ type Catalog struct {
 	t    Tables
 	pub  map[string]int // publication ID → index
 	grp  map[string]int // group code → index
+
+	decoders map[string][]*Decoder // kind → readers of codes, in order of name
 }
 
 // New builds a catalog from records. It copies the tables, puts them in order
@@ -57,6 +59,7 @@ func New(meta Meta, t Tables) *Catalog {
 			c.grp[c.t.Groups[i].Code] = i
 		}
 	}
+	c.decoders = compileSchemes(c.t.Schemes)
 	return c
 }
 
