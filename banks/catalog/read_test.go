@@ -1,0 +1,108 @@
+package catalog
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+)
+
+// sameTables compares records, not where they were read.
+var sameTables = cmp.Options{cmpopts.IgnoreTypes(Origin{}), cmpopts.EquateEmpty()}
+
+func p(x float64) *float64 { return &x }
+
+// small is a catalog that uses every column of every table.
+func small() *Catalog {
+	d := func(s string) Date {
+		x, err := ParseDate(s)
+		if err != nil {
+			panic(err)
+		}
+		return x
+	}
+	eff := Effectivity{{From: d("2016-03"), Through: d("2018-02-28"), Serials: Serials{From: 1200, Through: 3400}}}
+	two := Effectivity{{Through: d("2014")}, {From: d("2016-03"), Serials: Serials{From: 9000}}}
+	loc := Location{Page: "12-3", Sheet: "4", Frame: "C7", Section: "3.2"}
+	return New(Meta{
+		Title: "Workshop literature", Maker: "Tarnfell", Revision: "7", Issued: "2024-05-01", Language: "en", Units: Units{Distance: "km"},
+		Actions:  map[string]Action{"replace": {Classes: []Class{Repair}, Synonyms: []string{"renew", "de:erneuern"}}},
+		Jobs:     map[string]Job{"delivery inspection": {Service: "PD"}},
+		Hazards:  map[string]string{"fuel": "Fuel ignites: no flames."},
+		Cautions: []string{"Follow the maker's current literature."}, Resembles: [][]string{{"21", "22"}},
+	}, Tables{
+		Schemes: []SchemeField{
+			{Scheme: "PIN", Kind: "chassis", Field: "year", First: 10, Length: 1, Check: "iso3779"},
+			{Scheme: "PIN", Kind: "chassis", Field: "year", Value: "A", Means: "2010", Range: Range{From: d("2009-07"), Through: d("2010-06")}},
+			{Scheme: "DM1", Kind: "trouble", Field: "spn", First: 1, Length: 3, Pack: "j1939"},
+		},
+		Models:     []Model{{Code: "T-410", SalesName: "Fell 41", Engine: "E3", Transmission: "G2", Units: []UnitCode{{"axle", "AX=2"}, {"loader", "L1"}}, Range: eff[0]}},
+		Groups:     []Group{{Code: "21", Parent: "20", Division: "Engine", Title: "Fuel supply; tank", KeyedBy: "engine"}},
+		Components: []Component{{Term: "fuel filter", Synonyms: []Synonym{{"", "filter, fuel"}, {"de", "Kraftstofffilter"}, {"", "ac:filter"}, {"", ":odd"}}, Group: "21", PartOf: "fuel system"}},
+		Publications: []Publication{
+			{ID: "TR-20", Class: Repair, Title: `Engine "E3" repair`, Series: "TR", Medium: "paper", KeyedBy: "engine", AppliesTo: "E3*;!E3X", Groups: []string{"20", "21"},
+				Effectivity: eff, Revision: "b", Supersedes: []string{"TR-19"}, Shelf: "A 3"},
+			{ID: "TR-21", Class: Maintenance, Effectivity: two},
+		},
+		Procedures: []Procedure{{ID: "P-1", Job: "Replace\nfuel filter", Action: "replace", Component: "fuel filter", Publication: "TR-20", Location: loc, AppliesTo: "E3*",
+			Effectivity: two, Hazards: []string{"fuel"}, Replaces: []string{"P-0"}}},
+		Schedule: []Service{{Name: "B", Title: "Service B", Class: Maintenance, AppliesTo: "T*", Duty: "severe", First: Counters{100, 50, 1}, Every: Counters{0.1, 500.25, 12},
+			Operations: []string{"120", "121"}, Effectivity: eff}},
+		Operations: []Operation{{Number: "120", Title: "Oil", Publication: "TR-20", Location: loc, Hazards: []string{"fuel"}}},
+		Specifications: []Specification{{ID: "S-1", Quantity: "oil", Synonyms: []Synonym{{"fr", "huile"}}, Value: "", Low: p(-0.07), High: p(0), Unit: "L", Ambient: Band{p(-20), p(30)},
+			Condition: "with filter", Group: "21", KeyedBy: "engine", AppliesTo: "E?", Effectivity: eff, Publication: "TR-20", Location: loc},
+			{ID: "S-2", Quantity: "grade", Value: "10W-30"}},
+		Guide:        []GuideEntry{{System: "fuel", Complaints: []Synonym{{"", "will not start"}}, KeyedBy: "engine", AppliesTo: "E3", Effectivity: eff, Publication: "TR-20", Section: "4"}},
+		Tests:        []TestStep{{Publication: "TR-20", Chapter: "4", Step: "2a", Tests: "pressure", Do: "measure", Expect: "+3 bar", FailChapter: "5", FailSteps: []string{"1", "2"}, Side: "left", Hazards: []string{"fuel"}}},
+		TroubleCodes: []TroubleCode{{System: "engine", Code: "1208-3", Meaning: "voltage", Scheme: "DM1", KeyedBy: "engine", AppliesTo: "E3", Effectivity: two, Publication: "TR-20", Location: loc, Read: "tool", Clear: "key"}},
+		Bulletins: []Bulletin{{ID: "B-1", Issued: d("2024-02-03"), Kind: "supplement", Subject: "_x0041_ filter", KeyedBy: "engine", AppliesTo: "E3", Effectivity: eff,
+			Amends: []Target{{"procedure", "P-1"}}, Replaces: []Target{{"test", "TD-31/4/2"}}, Instruction: "see <3> & 4", Shelf: "B"}},
+	})
+}
+
+func TestColumnsAreThoseOfTheCodecs(t *testing.T) {
+	var got []TableColumns
+	for _, c := range codecs() {
+		tc := TableColumns{Table: c.table()}
+		for _, h := range c.header() {
+			tc.Columns = append(tc.Columns, h.name)
+		}
+		got = append(got, tc)
+	}
+	if d := cmp.Diff(Columns(), got); d != "" {
+		t.Error(d)
+	}
+}
+
+func TestFolderAndWorkbookGiveTheSameCatalog(t *testing.T) {
+	c := small()
+	dir := t.TempDir()
+	book := filepath.Join(dir, "book.xlsx")
+	if err := WriteFolder(dir, c); err != nil {
+		t.Fatal(err)
+	}
+	if err := WriteWorkbook(book, c); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{dir, book} {
+		got, report, err := Read(path, Limits{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range report {
+			t.Errorf("%s: %v", filepath.Base(path), f)
+		}
+		if d := cmp.Diff(c.Tables(), got.Tables(), sameTables); d != "" {
+			t.Errorf("%s: %s", filepath.Base(path), d)
+		}
+		if d := cmp.Diff(c.Meta(), got.Meta()); d != "" {
+			t.Errorf("%s: %s", filepath.Base(path), d)
+		}
+	}
+	b, err := os.ReadFile(filepath.Join(dir, "publications.csv"))
+	t.Logf("%s %v", b, err)
+	b, err = os.ReadFile(filepath.Join(dir, "catalog.yaml"))
+	t.Logf("%s %v", b, err)
+}
