@@ -18,24 +18,18 @@ const iso3779Length = 17
 // digit itself. Source: 49 CFR 565.15(c), table IV.
 var iso3779Weights = [iso3779Length]uint16{8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2}
 
-// iso3779Value is the value of a character in 49 CFR 565.15(c), table III.
+// iso3779Values are the values of the characters in 49 CFR 565.15(c), table III.
 // I, O and Q have none.
+var iso3779Values = [256]uint8{
+	'0': 0, '1': 1, '2': 2, '3': 3, '4': 4, '5': 5, '6': 6, '7': 7, '8': 8, '9': 9,
+	'A': 1, 'B': 2, 'C': 3, 'D': 4, 'E': 5, 'F': 6, 'G': 7, 'H': 8,
+	'J': 1, 'K': 2, 'L': 3, 'M': 4, 'N': 5, 'P': 7, 'R': 9, 'S': 2,
+	'T': 3, 'U': 4, 'V': 5, 'W': 6, 'X': 7, 'Y': 8, 'Z': 9,
+}
+
 func iso3779Value(c byte) (v uint16, ok bool) {
-	switch {
-	case c >= '0' && c <= '9':
-		return uint16(c - '0'), true
-	case c >= 'A' && c <= 'H':
-		return uint16(c-'A') + 1, true
-	case c >= 'J' && c <= 'N':
-		return uint16(c-'J') + 1, true
-	case c == 'P':
-		return 7, true
-	case c == 'R':
-		return 9, true
-	case c >= 'S' && c <= 'Z':
-		return uint16(c-'S') + 2, true
-	}
-	return 0, false
+	v = uint16(iso3779Values[c])
+	return v, v > 0 || c == '0'
 }
 
 // checkISO3779 computes the check digit of a folded code. With a reason other

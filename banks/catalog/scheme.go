@@ -48,7 +48,8 @@ type Value struct {
 }
 
 // Meaning is what a value means, and the build dates in which it does. One
-// value may have several meanings at different times.
+// value may have several meanings at different times; they are in order of
+// time.
 type Meaning struct {
 	Text string
 	Days Days
@@ -200,9 +201,7 @@ func (s *schemeDraft) row(r *SchemeField) {
 		f.Values = append(f.Values, Value{raw, []Meaning{m}})
 		return
 	}
-	if v := &f.Values[j]; !slices.Contains(v.Means, m) {
-		v.Means = append(v.Means, m)
-	}
+	f.Values[j].Means = append(f.Values[j].Means, m)
 }
 
 func (d *Decoder) finish() {
@@ -217,6 +216,11 @@ func (d *Decoder) finish() {
 	for i := range d.fields {
 		f := &d.fields[i]
 		slices.SortFunc(f.Values, func(a, b Value) int { return cmp.Compare(a.Raw, b.Raw) })
+		for j := range f.Values {
+			v := &f.Values[j]
+			slices.SortFunc(v.Means, compareMeanings)
+			v.Means = slices.Compact(v.Means)
+		}
 		if len(f.Values) > 0 {
 			f.table = make(map[string][]Meaning, len(f.Values))
 			for _, v := range f.Values {
@@ -240,6 +244,10 @@ func (d *Decoder) finish() {
 			}
 		}
 	}
+}
+
+func compareMeanings(a, b Meaning) int {
+	return cmp.Or(cmp.Compare(a.Days.From, b.Days.From), cmp.Compare(a.Days.Through, b.Days.Through), cmp.Compare(a.Text, b.Text))
 }
 
 // failure is why a code is not one of the scheme's, without allocating.
@@ -279,13 +287,12 @@ func (d *Decoder) read(code string, dst []FieldValue, keep bool) ([]FieldValue, 
 	if len(d.fields) == 0 || len(code) < d.length || len(code) > d.length && !d.open {
 		return dst, failure{WrongLength, -1, 0}
 	}
-	for i := 0; i < len(code); i++ {
-		if code[i] <= ' ' || code[i] > '~' {
-			return dst, failure{BadCharacter, -1, i + 1}
+	if d.check != "" { // its rules know which characters may occur
+		if bad := d.judgeDigit(code); bad.why != fits {
+			return dst, bad
 		}
-	}
-	if bad := d.judgeDigit(code); bad.why != fits {
-		return dst, bad
+	} else if pos := unprintable(code); pos > 0 {
+		return dst, failure{BadCharacter, -1, pos}
 	}
 	for i := range d.fields {
 		f := &d.fields[i]
@@ -319,6 +326,17 @@ func (f *Field) part(code string) string {
 	return code[f.First-1 : f.First-1+f.Length]
 }
 
+// unprintable is the position of the first character that is not printable
+// ASCII, or 0.
+func unprintable(code string) int {
+	for i := 0; i < len(code); i++ {
+		if code[i] <= ' ' || code[i] > '~' {
+			return i + 1
+		}
+	}
+	return 0
+}
+
 // judgeDigit applies the scheme's check-digit rule.
 func (d *Decoder) judgeDigit(code string) failure {
 	switch d.check {
@@ -337,6 +355,10 @@ func (d *Decoder) judgeDigit(code string) failure {
 		}
 		if sum%10 != 0 {
 			return failure{WrongCheckDigit, -1, d.digit}
+		}
+	default: // a rule that Check reports as unknown judges nothing
+		if pos := unprintable(code); pos > 0 {
+			return failure{BadCharacter, -1, pos}
 		}
 	}
 	return failure{field: -1}
