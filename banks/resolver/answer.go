@@ -70,10 +70,11 @@ const (
 type Item struct {
 	Table       Table
 	Row         int32
-	Publication int32 // edition
-	Bulletin    int32 // the bulletin to read instead
-	Service     int32 // row of the schedule that asks for the operation
-	Partly      bool  // applies to a part only of what the vehicle may be
+	Publication int32  // edition
+	Bulletin    int32  // the bulletin to read instead
+	Service     int32  // row of the schedule that asks for the operation
+	Operation   string // operation number, where the item is one
+	Partly      bool   // applies to a part only of what the vehicle may be
 }
 
 // Amendment says that a bulletin amends an item.
@@ -81,6 +82,7 @@ type Amendment struct {
 	Item     int32 // index into Answer.Items
 	Bulletin int32
 	Replaces bool // the bulletin takes the record's place
+	Partly   bool // it applies to a part only of what the vehicle may be
 }
 
 // Answer is the answer to a lookup. Its slices may be used again by handing it
@@ -92,6 +94,8 @@ type Answer struct {
 	Services   []int32 // rows of the schedule that are due or were asked for
 	FailedAt   Step    // with NotCovered: the step at which the last branch died
 	Path       Path    // values along the way
+
+	work work
 }
 
 // Path holds, for each step, what was chosen there on the first branch that

@@ -29,10 +29,14 @@
 //
 // Reading an engine or other unit number. A scheme of that kind reads it the
 // same way: the field of the unit's own name gives its code, serial its serial.
-// A number that no scheme reads, but that is itself the code of a unit of some
-// data card or the exact code used by the literature, is that code with no
-// serial. Serial in the query belongs to the unit model if a model or chassis
-// is given, else to the primary unit.
+// The first scheme (by name) that reads it to a known code counts. A number that
+// no scheme reads but that is itself a known code is that code with no serial.
+// Known codes of a unit are those on data cards, those written without wildcard
+// in an applies-to cell keyed by the unit, and the meanings (values, where they
+// have no meaning) of the field of the unit's name in a scheme of its kind or
+// of kind chassis. A number or code that is not known ends the lookup at
+// [CodeStep]. Serial in the query belongs to the unit model if a model or
+// chassis is given, else to the primary unit.
 //
 // Data card. The cards of the model code whose range is not Outside what is
 // known. Each is a branch: built is narrowed to the meet of both; a serial not
@@ -47,61 +51,84 @@
 // only as Partly if the pattern is not empty, and the answer says which plate
 // to read.
 //
-// Superseded. A publication is ruled out where another that fits Within the
-// same branch names it in supersedes, directly or through a chain of
-// supersessions all of which fit Within, and has its class. A procedure is ruled out where another
-// that fits Within replaces it. Bulletins: see Amendments.
+// Superseded. A publication is ruled out where another of its class names it in
+// supersedes and fits Within the same branch. A procedure is ruled out where
+// another names it in replaces and fits Within, its publication too. Bulletins:
+// see Amendments.
 //
 // Group cover. A publication covers a group when it lists it or an ancestor of
 // it; one that lists no groups covers all.
 //
-// Job. The text is brought to lower case without punctuation, and plural
-// and word order do not count. If it names a service job (Meta.Jobs or the
-// service's own name or title), the task is that service. Otherwise the longest
-// action word or synonym found in it is the action, and the rest is matched to
-// component terms and synonyms: exactly; failing that with small misspellings
-// (per word: one edit from 4 letters, two from 8; all words must be matched;
-// the fewest edits win); failing that, components all of whose query words
-// occur in their term. Every component that remains is a branch, never only the
-// first. No action: every action that has a procedure for the component is a
-// branch. The group of a component is its own or that of the nearest major
+// Words. Text is brought to lower case, without punctuation and diacritics;
+// words of more than three letters without digits are brought to the singular
+// (English rules); articles and the like (see filler) do not count. Word order
+// does not count. Two texts match exactly when their words are the same. They
+// match misspelt when they have as many words and each word of the one can be
+// paired with one of the other within its allowance: no edit for a word of the
+// catalog up to 3 letters, one up to 7, two from 8 (insertion, deletion,
+// substitution, swap of neighbours); the fewest edits in all win. They match in
+// part when every word of the query occurs in the term. The best kind of match
+// counts (exact, misspelt, part), and every term that matches so.
+//
+// Job. If the text matches exactly the name or title of a service or a job of
+// Meta.Jobs or a synonym of it, the task is that service. Otherwise each run of
+// up to four words that matches exactly an action or a synonym of one is tried
+// as the action, and the words left over are matched to component terms and
+// synonyms (if there is no such run, single words that match an action misspelt
+// are tried). Unless that gives an exact match, the whole text is tried as a
+// component too, with every action that some procedure has for it. Those tries
+// stay that match best (fewest edits among misspelt); at the same closeness a
+// try with an action word goes before the one without. Each action and
+// component that stays is tried on every branch.
+//
+// Group. The group of a component is its own, or that of the nearest major
 // component above it that has one.
 //
-// Repair and maintenance jobs. For each branch (card × component): the group's
-// keyed_by names the unit; candidate publications are those of a class of the
-// action, keyed by that unit, that cover the group and whose pattern matches;
-// editions are the candidates that fit and are not superseded; the answer is
-// each procedure of the action and the component, in such an edition, that fits
-// and is not replaced.
+// Repair and maintenance jobs. On each branch and for each action and
+// component: the group's keyed_by names the unit; candidate publications are
+// those of a class of the action, keyed by that unit, that cover the group and
+// whose pattern matches its code (code not known: all); editions are the
+// candidates that fit and are not superseded; the answer is each procedure of
+// the action and the component, in such an edition, that fits and is not
+// replaced. The fit of an answer is the worst of those on its way.
 //
-// A service (by name, or due). The rows of that name and class that fit, for
-// the duty of the query (a row without duty serves every duty; no duty in the
-// query: all). Each operation is located in the editions (class of the row)
-// that fit and are not superseded and hold the operation. Due: see [Reading].
+// A service (by name, or due). The rows of that name (due: the rows of class
+// maintenance that are due, see [Reading]) that fit, for the duty of the query:
+// a row without duty serves every duty; a row with a duty that the query names
+// no duty for fits only Partly. Each operation is located in the publications of
+// the row's class that fit, are not superseded and hold it. An operation that
+// no such publication holds is listed without a place.
 //
-// Specification. Quantities are matched as components are. The rows that fit,
-// whose publication fits and is not superseded, whose ambient band contains the
-// temperature (none given: all bands), whose condition equals the query's (none
-// given: all).
+// Specification. Quantities and their synonyms are matched as words. The answer
+// is every row that fits, whose publication fits and is not superseded, whose
+// ambient band contains the temperature (none given: any band), and whose
+// condition is the query's (none given: any).
 //
-// Complaint. Complaints and system names are matched as components are. Guide
-// rows that fit, whose publication fits and is not superseded, give publication
-// and chapter; the answer is the chapter's first step (for the side asked, or
-// without a side), or, with [Query.At] and [Query.Outcome], the step that follows.
+// Complaint. Complaints and system names are matched as words. Guide rows that
+// fit and whose publication fits and is not superseded give publication and
+// chapter. The answer is the chapter's first step for the side asked (a step
+// without side serves both; no side asked: any). With [Query.At] and
+// [Query.Outcome]: passed leads to the next higher step of the chapter, failed
+// to the fail chapter (empty: the same) and its steps (none: its first).
 //
-// Trouble code. The text is canonical ("1208-3", "P0143"), or "SPN 1208 FMI 3",
-// or the bytes as hexadecimal, read by each trouble scheme with a packing. Rows
-// of that code (and system, if the query names one) that fit and whose
-// publication fits and is not superseded.
+// Trouble code. The text is a code of the table as it stands, or what a trouble
+// scheme's packing makes of it, or what [catalog.ParseTrouble] makes of it. The
+// answer is every row of that code (and of the system, if the query names one)
+// that fits and whose publication fits and is not superseded.
 //
-// Amendments. A bulletin that fits the branch and names the record (or its
-// publication, operation, service) in amends or replaces belongs to the answer;
-// with replaces the bulletin is where the technician reads instead. Of several
-// that replace, the one issued last counts (then the greater ID).
+// Amendments. A bulletin that is not Outside the branch and names the record,
+// its publication, or the service that asks for it, in amends or replaces,
+// belongs to the answer. Of the bulletins that replace and fit Within, the one
+// issued last (then the greater ID) is the place to read instead. One that
+// replaces, is later than that and fits only Partly makes a second place, and
+// both are Partly.
 //
-// Outcome. Found: for every slot asked (the job, each operation due, the
-// quantity, the code) one place, which fits Within in every branch. Ambiguous:
-// more than one place for a slot, or one that fits only Partly. NotCovered:
-// none; the answer names the step at which the last branch died and what is
-// nearest. Branches that end at the same place are one.
+// Outcome. Places are one when record, edition and bulletin to read instead are
+// the same. A place is Partly unless it fits Within on every branch of the
+// vehicle (for some action and component on each). Slots are what the question
+// asks for: the job, the quantity, the code are one slot; each operation number
+// and each test step is one. Found: every slot has one place, none Partly.
+// Ambiguous: a slot has several, or one is Partly. NotCovered: nothing with a
+// place; the answer names the step at which the branch that reached furthest
+// ended, and the trace what is nearest.
 package resolver

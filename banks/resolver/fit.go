@@ -1,0 +1,165 @@
+package resolver
+
+import "rightpage/banks/catalog"
+
+// unitState is what is known of one unit of a vehicle.
+type unitState struct {
+	code   int32 // index into unitIndex.codes, -1 unknown
+	serial catalog.Serials
+}
+
+// branch is one thing that the vehicle at hand may be.
+type branch struct {
+	card  int32 // row of models, -1 where there are no cards
+	built catalog.Days
+	at    int32 // its units are work.units[at:at+len(r.units)]
+}
+
+func (x *run) state(b *branch, unit int8) *unitState { return &x.w.units[int(b.at)+int(unit)] }
+
+// covered compares a code with an applies-to pattern.
+func (r *Resolver) covered(pat, code int32) bool {
+	return r.covers[pat][code/64]&(1<<(code%64)) != 0
+}
+
+// fit compares a record with a branch: pattern first, then limits.
+func (x *run) fit(b *branch, k keyed) catalog.Fit {
+	s := x.state(b, k.unit)
+	best := catalog.Within
+	switch {
+	case s.code >= 0:
+		if !x.r.covered(k.pat, s.code) {
+			return catalog.Outside
+		}
+	case !x.r.openPat[k.pat]:
+		best = catalog.Partly
+	}
+	if k.ef < 0 {
+		return best
+	}
+	return min(best, x.limits(&x.r.efs[k.ef], b.built, s.serial))
+}
+
+// limits compares an effectivity with what is known, or does so with the slip
+// that is asked for.
+func (x *run) limits(e *ef, built catalog.Days, serial catalog.Serials) catalog.Fit {
+	switch x.brk.Slip {
+	case WrongSideLimit:
+		return fitAny(flipped(e.src), built, serial)
+	case LimitOffByOne:
+		n := 1
+		if x.brk.Variant == 0 {
+			n = -1
+		}
+		return fitAny(shifted(e.src, n), built, serial)
+	}
+	best := catalog.Outside
+	for i := range e.days {
+		best = max(best, min(catalog.FitDays(built, e.days[i]), catalog.FitSerials(serial, e.serials[i])))
+	}
+	return best
+}
+
+func fitAny(e catalog.Effectivity, built catalog.Days, serial catalog.Serials) catalog.Fit {
+	best := catalog.Outside
+	for _, r := range e {
+		best = max(best, r.Fit(built, serial))
+	}
+	return best
+}
+
+// flipped is what an effectivity says to somebody who takes every from for a
+// through and every through for a from.
+func flipped(e catalog.Effectivity) catalog.Effectivity {
+	var out catalog.Effectivity
+	for _, r := range e {
+		f := catalog.Range{From: r.Through, Through: r.From, Serials: catalog.Serials{From: r.Serials.Through, Through: r.Serials.From}}
+		// A limit on both sides, read the wrong way round, leaves what lies
+		// outside of it.
+		both := f.From.First() > f.Through.Last() && !f.From.IsZero() && !f.Through.IsZero()
+		bothSerials := f.Serials.From != 0 && f.Serials.Through != 0
+		switch {
+		case both:
+			out = append(out, catalog.Range{Through: f.Through, Serials: f.Serials}, catalog.Range{From: f.From, Serials: f.Serials})
+		case bothSerials:
+			out = append(out, catalog.Range{From: f.From, Through: f.Through, Serials: catalog.Serials{Through: f.Serials.Through}},
+				catalog.Range{From: f.From, Through: f.Through, Serials: catalog.Serials{From: f.Serials.From}})
+		default:
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// shifted moves every limit by n of the unit that it is given in: months, days
+// or serials.
+func shifted(e catalog.Effectivity, n int) catalog.Effectivity {
+	date := func(d catalog.Date) catalog.Date {
+		switch {
+		case d.IsZero():
+			return d
+		case d.Day != 0:
+			return (d.First() + catalog.Day(n)).Date()
+		case d.Month != 0:
+			return d.AddMonths(n)
+		}
+		d.Year += int16(n)
+		return d
+	}
+	serial := func(s int64) int64 {
+		if s == 0 {
+			return 0
+		}
+		return max(s+int64(n), 1)
+	}
+	out := make(catalog.Effectivity, len(e))
+	for i, r := range e {
+		out[i] = catalog.Range{From: date(r.From), Through: date(r.Through), Serials: catalog.Serials{From: serial(r.Serials.From), Through: serial(r.Serials.Through)}}
+	}
+	return out
+}
+
+// pubFit is the fit of a publication on its own, Outside where it is
+// superseded on this branch.
+func (x *run) pubFit(b *branch, pub int32) catalog.Fit {
+	if pub < 0 {
+		return catalog.Outside
+	}
+	f := x.fit(b, x.r.pubKey[pub])
+	if f != catalog.Outside && x.superseder(b, pub) >= 0 {
+		return catalog.Outside
+	}
+	return f
+}
+
+// superseder gives the publication that takes the place of pub on this branch,
+// -1 for none.
+func (x *run) superseder(b *branch, pub int32) int32 {
+	for _, s := range x.r.supersededBy[pub] {
+		if x.fit(b, x.r.pubKey[s]) == catalog.Within {
+			return s
+		}
+	}
+	return -1
+}
+
+// procFit is the fit of a procedure on its own, Outside where another one
+// replaces it on this branch.
+func (x *run) procFit(b *branch, proc int32) catalog.Fit {
+	f := x.fit(b, x.r.procKey[proc])
+	if f != catalog.Outside && x.replacer(b, proc) >= 0 {
+		return catalog.Outside
+	}
+	return f
+}
+
+// replacer gives the procedure that replaces proc on this branch, -1 for none.
+func (x *run) replacer(b *branch, proc int32) int32 {
+	for _, p := range x.r.replacedBy[proc] {
+		pub := x.r.procPub[p]
+		if pub >= 0 && x.fit(b, x.r.procKey[p]) == catalog.Within && x.fit(b, x.r.pubKey[pub]) == catalog.Within {
+			return p
+		}
+	}
+	return -1
+}
