@@ -6,21 +6,12 @@ import (
 	"io"
 	"strings"
 	"time"
+
+	"rightpage/quiz/certificate"
 )
 
-// NotALicence is the statement that every certificate and credential carries
-// about what it does not prove.
-const NotALicence = "This certificate shows skill in finding the right information in the service " +
-	"literature named here. It is not a licence or authorisation to carry out the work. Anyone who does " +
-	"works to the maker's current literature, local codes and the rules of their trade, above all on " +
-	"high voltage, stored energy, lifting, fuel, brakes and airbags."
-
 // CertifiedSkill is one skill shown on a certificate.
-type CertifiedSkill struct {
-	Name  string // "Edition for a build date"
-	Level string // "Assured"
-	Score string // as printed, "38 of 40"; may be empty
-}
+type CertifiedSkill = certificate.Skill
 
 // Certificate is what a certificate prints. Everything but Site, Signatory,
 // SignatoryRole, KeyName and Size is needed.
@@ -40,6 +31,16 @@ type Certificate struct {
 	Signatory       string // name under the line for the signature
 	SignatoryRole   string
 	KeyName         string // the issuer's DID or key fingerprint, printed small
+}
+
+// CertificateOf lays out what c states. Signatory and KeyName are the
+// caller's to add.
+func CertificateOf(c certificate.Certificate) Certificate {
+	return Certificate{
+		Person: c.Person, Organisation: c.Organisation, Site: c.Site, Quiz: c.Quiz, Skills: c.Skills,
+		CatalogTitle: c.CatalogTitle, CatalogRevision: c.CatalogRevision,
+		Issued: c.Issued, Expires: c.Expires, Number: c.Number, VerifyURL: c.VerifyURL,
+	}
 }
 
 // check reports everything that keeps c from being printed.
@@ -234,7 +235,7 @@ func (c Certificate) drawFoot(d *drawing, left, right float64) {
 	d.fitRight(faceSans, 6.4, 4, right, top+code+0.6, 80, "Check it: "+c.VerifyURL)
 
 	d.ink(inkQuiet)
-	y := d.paragraph(faceSans, 6.6, left, d.height-26.2, right-left, 3, NotALicence)
+	y := d.paragraph(faceSans, 6.6, left, d.height-26.2, right-left, 3, certificate.NotALicence)
 	if c.KeyName != "" {
 		d.fit(faceMono, 5, 3.5, left, y+0.6, right-left, "Signed with "+c.KeyName)
 	}
