@@ -116,6 +116,9 @@
 // answer is every row of that code (and of the system, if the query names one)
 // that fits and whose publication fits and is not superseded.
 //
+// Plate alone. The answer has no places; it is Found when one data card (or
+// code of the primary unit) is left, Ambiguous when several are.
+//
 // Amendments. A bulletin that is not Outside the branch and names the record,
 // its publication, or the service that asks for it, in amends or replaces,
 // belongs to the answer. Of the bulletins that replace and fit Within, the one

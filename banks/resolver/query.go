@@ -42,6 +42,7 @@ const (
 	DueTask                   // Query.Due is a reading
 	TroubleTask               // Query.Text is a trouble code
 	SpecTask                  // Query.Text is a quantity
+	CardTask                  // the vehicle alone: read the plate and find the data card
 )
 
 // Outcome is the result of a test step.

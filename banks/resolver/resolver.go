@@ -707,3 +707,12 @@ func dropLang(s string) string {
 	}
 	return s
 }
+
+// Codes lists the known codes of a unit in order, in folded form.
+func (r *Resolver) Codes(unit string) []string {
+	id, ok := r.unitID[unit]
+	if !ok {
+		return nil
+	}
+	return slices.Clone(r.units[id].codes)
+}

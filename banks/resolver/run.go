@@ -77,6 +77,8 @@ func (r *Resolver) resolve(q *Query, brk Break, a *Answer, tr *tracer) {
 		x.complaint()
 	case TroubleTask:
 		x.troubleCode()
+	case CardTask:
+		x.card()
 	}
 	x.commit()
 	x.finish()
@@ -111,6 +113,13 @@ func (x *run) next(after Step) {
 	x.depth = int(after)
 	for s := after + 1; s < stepCount; s++ {
 		x.path[s] = -1
+	}
+}
+
+// card resolves the vehicle alone.
+func (x *run) card() {
+	if x.vehicle() {
+		x.eachBranch(func(*branch) {})
 	}
 }
 
@@ -175,6 +184,10 @@ func (x *run) slot(it *Item) string {
 // finish decides the status from the items.
 func (x *run) finish() {
 	a := x.a
+	if x.q.Task == CardTask {
+		a.Status = [...]Status{NotCovered, Found, Ambiguous}[min(2, len(x.w.branches))]
+		return
+	}
 	if len(a.Items) == 0 {
 		return
 	}

@@ -1,0 +1,177 @@
+package banks
+
+import (
+	"cmp"
+	"slices"
+
+	"rightpage/banks/catalog"
+	"rightpage/banks/resolver"
+)
+
+// Position says where in the stretch of vehicles that a record applies to the
+// vehicle of a question lies.
+type Position uint8
+
+// The positions. First and Last are at a limit: the first or last month (or
+// day, or serial) that it includes. They are asked for more often than their
+// share, since that is where people go wrong.
+const (
+	Inside Position = iota
+	First
+	Last
+)
+
+// Site is a place in the catalog at which a kind of question can be asked: a
+// record, a vehicle that it applies to, and a position in the stretch. What
+// Row and Extra mean is the kind's own affair.
+type Site struct {
+	Row   int32
+	Card  int32 // row of models; in catalogs without models, index into Source.Units
+	Extra int32
+	At    Position
+}
+
+// Source is a catalog prepared for making questions. It does not change and is
+// safe for use by many goroutines.
+type Source struct {
+	R     *resolver.Resolver
+	C     *catalog.Catalog
+	T     *catalog.Tables
+	Meta  catalog.Meta
+	Units []UnitRef // the vehicles or units that questions are about
+
+	component map[string]int // term → row of components
+}
+
+// UnitRef is a vehicle that questions can be about: a data card or, where the
+// primary unit has none, a code of the primary unit.
+type UnitRef struct {
+	Card  int32 // row of models, -1
+	Code  string
+	Codes map[string]string // unit → code
+	Range catalog.Range
+}
+
+// NewSource prepares a catalog.
+func NewSource(r *resolver.Resolver) *Source {
+	c := r.Catalog()
+	s := &Source{R: r, C: c, T: c.Tables(), Meta: c.Meta(), component: map[string]int{}}
+	if s.Meta.Primary == catalog.UnitModel {
+		for i := range s.T.Models {
+			m := &s.T.Models[i]
+			codes := map[string]string{catalog.UnitModel: m.Code}
+			if m.Engine != "" {
+				codes[catalog.UnitEngine] = m.Engine
+			}
+			if m.Transmission != "" {
+				codes[catalog.UnitTransmission] = m.Transmission
+			}
+			for _, u := range m.Units {
+				codes[u.Unit] = u.Code
+			}
+			s.Units = append(s.Units, UnitRef{int32(i), m.Code, codes, m.Range})
+		}
+	} else {
+		for _, code := range r.Codes(s.Meta.Primary) {
+			s.Units = append(s.Units, UnitRef{-1, code, map[string]string{s.Meta.Primary: code}, catalog.Range{}})
+		}
+	}
+	for i := range s.T.Components {
+		if _, dup := s.component[s.T.Components[i].Term]; !dup {
+			s.component[s.T.Components[i].Term] = i
+		}
+	}
+	return s
+}
+
+// Component gives the row of a component by its term.
+func (s *Source) Component(term string) (int, bool) {
+	i, ok := s.component[term]
+	return i, ok
+}
+
+// Applying lists the units (indexes into Units) to which a record with this
+// key, pattern and effectivity can apply, each with the stretches in which it
+// does: one for each range of the effectivity that leaves anything, with the
+// index of the range. A serial limit counts the serials of the keying unit; of
+// a unit other than the primary one the serials are not on the card, so they do
+// not narrow the stretch.
+func (s *Source) Applying(keyedBy string, p catalog.Pattern, e catalog.Effectivity, yield func(unit int32, part int, stretch catalog.Range)) {
+	for i := range s.Units {
+		u := &s.Units[i]
+		code, ok := u.Codes[keyedBy]
+		if !ok || !p.Match(code) {
+			continue
+		}
+		for part := range max(1, len(e)) {
+			if g, ok := s.Stretch(u, keyedBy, e, part); ok {
+				yield(int32(i), part, g)
+			}
+		}
+	}
+}
+
+// Stretch narrows the range of a unit's card to one range of an effectivity.
+func (s *Source) Stretch(u *UnitRef, keyedBy string, e catalog.Effectivity, part int) (catalog.Range, bool) {
+	if len(e) == 0 {
+		return u.Range, true
+	}
+	return meet(u.Range, e[part], keyedBy == s.Meta.Primary)
+}
+
+// meet narrows a card's range to a record's. Dates keep the precision in which
+// the narrower limit is written.
+func meet(card, r catalog.Range, own bool) (catalog.Range, bool) {
+	out := card
+	if r.From.First() > card.From.First() {
+		out.From = r.From
+	}
+	if r.Through.Last() < card.Through.Last() {
+		out.Through = r.Through
+	}
+	if out.From.First() > out.Through.Last() {
+		return out, false
+	}
+	if own {
+		m, ok := card.Serials.Meet(r.Serials)
+		if !ok {
+			return out, false
+		}
+		out.Serials = m
+	}
+	return out, true
+}
+
+// Meet narrows a stretch by the first range of an effectivity that leaves
+// anything of it.
+func Meet(stretch catalog.Range, e catalog.Effectivity, ownSerials bool) (catalog.Range, bool) {
+	if len(e) == 0 {
+		return stretch, true
+	}
+	for _, r := range e {
+		if g, ok := meet(stretch, r, ownSerials); ok {
+			return g, true
+		}
+	}
+	return stretch, false
+}
+
+// Positions calls f for Inside and for each end of the stretch that a record's
+// limit makes, not the data card alone.
+func Positions(card, g catalog.Range, f func(Position)) {
+	f(Inside)
+	if g.From != card.From || g.Serials.From != card.Serials.From {
+		f(First)
+	}
+	if g.Through != card.Through || g.Serials.Through != card.Serials.Through {
+		f(Last)
+	}
+}
+
+// SortSites puts sites in a fixed order and drops those that occur twice.
+func SortSites(sites []Site) []Site {
+	slices.SortFunc(sites, func(a, b Site) int {
+		return cmp.Or(cmp.Compare(a.Row, b.Row), cmp.Compare(a.Card, b.Card), cmp.Compare(a.Extra, b.Extra), cmp.Compare(a.At, b.At))
+	})
+	return slices.Compact(sites)
+}
