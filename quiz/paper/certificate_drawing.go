@@ -96,13 +96,20 @@ func (d *drawing) fitRight(f face, size, least, x, y, w float64, text string) {
 	d.textRight(f, size, x, y, text)
 }
 
-// wrap breaks text into lines no wider than w. A word wider than w is broken.
+// keepUnit ties a percent sign to its number, so that no line begins with it.
+var keepUnit = strings.NewReplacer(" %", "\u00a0%")
+
+// wrap breaks text into lines no wider than w, at plain spaces alone. A word
+// wider than w is broken.
 func (d *drawing) wrap(f face, size, w float64, text string) []string {
 	setFont(d.pdf, f, size)
 	var lines []string
-	for _, para := range strings.Split(f.printable(text), "\n") {
+	for _, para := range strings.Split(f.printable(keepUnit.Replace(text)), "\n") {
 		line := ""
-		for _, word := range strings.Fields(para) {
+		for _, word := range strings.Split(para, " ") {
+			if word == "" {
+				continue
+			}
 			for d.pdf.GetStringWidth(word) > w { // break an overlong word
 				cut := len([]rune(word)) - 1
 				for cut > 1 && d.pdf.GetStringWidth(string([]rune(word)[:cut])) > w {
