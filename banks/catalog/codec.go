@@ -14,13 +14,16 @@ type codec interface {
 	header() []columnInfo
 	// count tells how many records of the table t holds.
 	count(t *Tables) int
-	// cells writes one record as a row, in the order of header.
+	// cells writes one record as a row, in the order of header. The error tells
+	// which cell could not be read back as it is; the row is whole all the same.
 	cells(t *Tables, i int, style LimitStyle) ([]string, error)
 	// decode reads one row, given as pairs of column index and cell, and appends
 	// the record; when any fault is reported the record is left out.
 	decode(t *Tables, style LimitStyle, at Origin, row []cellAt) []rowFault
 	// key is the natural key of a record, for people and for comparing.
 	key(t *Tables, i int) string
+	// at is where a record was read.
+	at(t *Tables, i int) Origin
 }
 
 // kind says what a column holds, which decides how a spreadsheet's own cell
@@ -74,6 +77,7 @@ type rowInput struct {
 
 type column[T any] struct {
 	columnInfo
+	// get gives the text of a cell, and why it could not be read back.
 	get func(r *T, style LimitStyle) (string, error)
 	set func(r *T, in *rowInput, cell string) error
 }
@@ -105,9 +109,12 @@ func (c *tableOf[T]) count(t *Tables) int { return len(*c.records(t)) }
 
 func (c *tableOf[T]) key(t *Tables, i int) string { return c.keyOf(&(*c.records(t))[i]) }
 
+func (c *tableOf[T]) at(t *Tables, i int) Origin { return *c.origin(&(*c.records(t))[i]) }
+
 func (c *tableOf[T]) cells(t *Tables, i int, style LimitStyle) ([]string, error) {
 	r := &(*c.records(t))[i]
 	row := make([]string, len(c.columns))
+	var first error
 	for k := range c.columns {
 		cell, err := c.columns[k].get(r, style)
 		if err == nil {
@@ -116,12 +123,12 @@ func (c *tableOf[T]) cells(t *Tables, i int, style LimitStyle) ([]string, error)
 		if err == nil && cell == "" && c.columns[k].need == filled {
 			err = errors.New("the cell must not be empty")
 		}
-		if err != nil {
-			return nil, fmt.Errorf("table %s, record %s, column %s: %w", c.name, c.keyOf(r), c.columns[k].name, err)
+		if err != nil && first == nil {
+			first = fmt.Errorf("table %s, record %s, column %s: %w", c.name, c.keyOf(r), c.columns[k].name, err)
 		}
 		row[k] = cell
 	}
-	return row, nil
+	return row, first
 }
 
 func (c *tableOf[T]) decode(t *Tables, style LimitStyle, at Origin, row []cellAt) []rowFault {

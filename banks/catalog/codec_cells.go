@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -69,12 +70,13 @@ func splitList(cell string) []string {
 }
 
 func joinList(values []string) (string, error) {
+	var err error
 	for _, v := range values {
 		if v == "" || v != strings.TrimSpace(v) || strings.Contains(v, ";") {
-			return "", fmt.Errorf("the value %q cannot stand in a list: it is empty, begins or ends with a space, or holds a semicolon", v)
+			err = fmt.Errorf("the value %q cannot stand in a list: it is empty, begins or ends with a space, or holds a semicolon", v)
 		}
 	}
-	return strings.Join(values, ";"), nil
+	return strings.Join(values, ";"), err
 }
 
 func pattern[T any](field func(*T) *Pattern) column[T] {
@@ -91,12 +93,13 @@ func synonyms[T any](name string, field func(*T) *[]Synonym) column[T] {
 		func(r *T, _ LimitStyle) (string, error) {
 			s := *field(r)
 			out := make([]string, len(s))
+			var fault error
 			for i, x := range s {
 				if x.Lang != "" && !isLanguage(x.Lang) {
-					return "", fmt.Errorf("%q is not a language tag (BCP 47)", x.Lang)
+					fault = fmt.Errorf("%q is not a language tag (BCP 47)", x.Lang)
 				}
 				if x.Term == "" || x.Term != strings.TrimSpace(x.Term) {
-					return "", fmt.Errorf("the synonym %q is empty or begins or ends with a space", x.Term)
+					fault = fmt.Errorf("the synonym %q is empty or begins or ends with a space", x.Term)
 				}
 				head, _, colon := strings.Cut(x.Term, ":")
 				switch {
@@ -108,7 +111,8 @@ func synonyms[T any](name string, field func(*T) *[]Synonym) column[T] {
 					out[i] = x.Term
 				}
 			}
-			return joinList(out)
+			cell, err := joinList(out)
+			return cell, cmp.Or(fault, err)
 		},
 		func(r *T, _ *rowInput, cell string) error {
 			for _, s := range splitList(cell) {
@@ -147,13 +151,15 @@ func units[T any](field func(*T) *[]UnitCode) column[T] {
 		func(r *T, _ LimitStyle) (string, error) {
 			u := *field(r)
 			out := make([]string, len(u))
+			var fault error
 			for i, x := range u {
 				if x.Unit == "" || x.Code == "" || strings.Contains(x.Unit, "=") || x.Unit != strings.TrimSpace(x.Unit) || x.Code != strings.TrimSpace(x.Code) {
-					return "", fmt.Errorf("the unit %q with code %q cannot be written as unit=code", x.Unit, x.Code)
+					fault = fmt.Errorf("the unit %q with code %q cannot be written as unit=code", x.Unit, x.Code)
 				}
 				out[i] = x.Unit + "=" + x.Code
 			}
-			return joinList(out)
+			cell, err := joinList(out)
+			return cell, cmp.Or(fault, err)
 		},
 		func(r *T, _ *rowInput, cell string) error {
 			for _, s := range splitList(cell) {
@@ -173,13 +179,15 @@ func targets[T any](name string, field func(*T) *[]Target) column[T] {
 		func(r *T, _ LimitStyle) (string, error) {
 			s := *field(r)
 			out := make([]string, len(s))
+			var fault error
 			for i, x := range s {
 				if x.Table == "" || x.Key == "" || strings.Contains(x.Table, ":") || x.Table != strings.TrimSpace(x.Table) || x.Key != strings.TrimSpace(x.Key) {
-					return "", fmt.Errorf("the target %q cannot be written as table:key", x)
+					fault = fmt.Errorf("the target %q cannot be written as table:key", x)
 				}
 				out[i] = x.String()
 			}
-			return joinList(out)
+			cell, err := joinList(out)
+			return cell, cmp.Or(fault, err)
 		},
 		func(r *T, _ *rowInput, cell string) error {
 			for _, s := range splitList(cell) {
@@ -200,7 +208,7 @@ func natural[T any](name string, field func(*T) *int) column[T] {
 		func(r *T, _ LimitStyle) (string, error) {
 			switch n := *field(r); {
 			case n < 0:
-				return "", fmt.Errorf("%d is less than 0", n)
+				return strconv.Itoa(n), fmt.Errorf("%d is less than 0", n)
 			case n == 0:
 				return "", nil
 			default:
@@ -225,7 +233,7 @@ func counter[T any](name string, field func(*T) *float64) column[T] {
 			case x == 0:
 				return "", nil
 			case x < 0:
-				return "", fmt.Errorf("%v is less than 0", x)
+				return fmt.Sprint(x), fmt.Errorf("%v is less than 0", x)
 			default:
 				return formatNumber(x)
 			}
@@ -259,7 +267,7 @@ func measure[T any](name string, field func(*T) **float64) column[T] {
 
 func formatNumber(x float64) (string, error) {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return "", errors.New("the number is not finite")
+		return fmt.Sprint(x), errors.New("the number is not finite")
 	}
 	return strconv.FormatFloat(x, 'f', -1, 64), nil
 }
@@ -288,7 +296,7 @@ func parseNumber(cell string) (float64, error) {
 func dateText(d Date) (string, error) {
 	s := d.String()
 	if back, err := ParseDate(s); err != nil || back != d {
-		return "", fmt.Errorf("%q is not a date that can be written", s)
+		return s, fmt.Errorf("%q is not a date that can be written", s)
 	}
 	return s, nil
 }
@@ -329,7 +337,7 @@ func spanSerial[T any](name string, get func(*T) Range, side func(*Range) *int64
 			x := get(r)
 			switch n := *side(&x); {
 			case n < 0:
-				return "", fmt.Errorf("%d is less than 0", n)
+				return strconv.FormatInt(n, 10), fmt.Errorf("%d is less than 0", n)
 			case n == 0:
 				return "", nil
 			default:
@@ -379,18 +387,21 @@ func effectivity[T any](field func(*T) *Effectivity) []column[T] {
 				if len(e) < 2 {
 					return "", nil
 				}
+				cell := style.Format(e)
+				if len(e) > maxRanges {
+					return cell, fmt.Errorf("there are %d ranges; at most %d can be read", len(e), maxRanges)
+				}
 				for _, x := range e {
-					if _, err := dateText(x.From); err != nil {
-						return "", err
-					}
-					if _, err := dateText(x.Through); err != nil {
-						return "", err
+					_, err1 := dateText(x.From)
+					_, err2 := dateText(x.Through)
+					if err := cmp.Or(err1, err2); err != nil {
+						return cell, err
 					}
 					if x.Serials.From < 0 || x.Serials.Through < 0 {
-						return "", errors.New("a serial is less than 0")
+						return cell, errors.New("a serial is less than 0")
 					}
 				}
-				return style.Format(e), nil
+				return cell, style.Check()
 			},
 			func(_ *T, in *rowInput, cell string) error {
 				e, err := in.style.Parse(cell)

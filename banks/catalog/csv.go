@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode/utf8"
 )
 
 // csvRowBytes bounds one row: a quotation mark that is never closed would
@@ -86,14 +85,14 @@ func delimiter(head []byte) rune {
 // csvRows is the rowSource of a CSV file.
 type csvRows struct {
 	r     *csv.Reader
-	guard *csvGuard
+	guard *byteGuard
 	row   int // of the last record
 	line  int // that follows the last record
 	cells []rawCell
 }
 
 func newCSVRows(in io.Reader, delimiter rune, max int64) *csvRows {
-	g := &csvGuard{in: in, left: max, row: csvRowBytes}
+	g := &byteGuard{in: in, left: max, run: csvRowBytes}
 	r := csv.NewReader(g)
 	r.Comma = delimiter
 	r.FieldsPerRecord = -1
@@ -105,11 +104,11 @@ func newCSVRows(in io.Reader, delimiter rune, max int64) *csvRows {
 // empty lines, which a spreadsheet counts as rows; so the row follows from the
 // lines.
 func (c *csvRows) next() (int, []rawCell, error) {
-	c.guard.row = csvRowBytes
+	c.guard.run = csvRowBytes
 	record, err := c.r.Read()
 	var parse *csv.ParseError
 	switch {
-	case errors.Is(err, errRowBytes):
+	case errors.Is(err, errRunBytes):
 		return 0, nil, badTable{c.row + 1, cellFault{"too-large", fmt.Sprintf("the row is longer than %d bytes", csvRowBytes), "close the quotation mark that was opened in it, or shorten it"}}
 	case errors.Is(err, errFileBytes):
 		return 0, nil, badTable{c.row + 1, cellFault{"too-large", "the file is longer than is allowed", "take out what does not belong, or split the catalog"}}
@@ -136,34 +135,6 @@ func (c *csvRows) next() (int, []rawCell, error) {
 	return c.row, c.cells, nil
 }
 
-var (
-	errRowBytes  = errors.New("row too long")
-	errFileBytes = errors.New("file too long")
-)
-
-// csvGuard ends the reading when a row or the file is too long.
-type csvGuard struct {
-	in   io.Reader
-	left int64 // bytes of the file
-	row  int   // bytes of the row
-}
-
-func (g *csvGuard) Read(p []byte) (int, error) {
-	if g.row <= 0 {
-		return 0, errRowBytes
-	}
-	if g.left < 0 {
-		return 0, errFileBytes
-	}
-	n, err := g.in.Read(p)
-	g.left -= int64(n)
-	g.row -= n
-	if g.left < 0 {
-		return 0, errFileBytes
-	}
-	return n, err
-}
-
 // writeCSV writes a table with \n line ends, as RFC 4180 readers accept.
 func writeCSV(w io.Writer, c codec, t *Tables, style LimitStyle) error {
 	cw := csv.NewWriter(w)
@@ -187,6 +158,3 @@ func writeCSV(w io.Writer, c codec, t *Tables, style LimitStyle) error {
 	cw.Flush()
 	return cw.Error()
 }
-
-// validUTF8 is used where a whole text is at hand.
-func validUTF8(b []byte) bool { return utf8.Valid(b) }

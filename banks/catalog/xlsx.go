@@ -316,7 +316,7 @@ const (
 // sheetScan reads the XML of a sheet row by row.
 type sheetScan struct {
 	dec     *xml.Decoder
-	guard   *csvGuard
+	guard   *byteGuard
 	columns int
 	row     int
 	done    bool
@@ -324,7 +324,7 @@ type sheetScan struct {
 }
 
 func newSheetScan(part io.Reader, columns int) *sheetScan {
-	g := &csvGuard{in: part, left: math.MaxInt64, row: xlsxRowBytes}
+	g := &byteGuard{in: part, left: math.MaxInt64, run: xlsxRowBytes}
 	return &sheetScan{dec: xml.NewDecoder(g), guard: g, columns: columns}
 }
 
@@ -338,7 +338,7 @@ func (s *sheetScan) next() (int, []cellInfo, error) {
 		case errors.Is(err, io.EOF):
 			s.done = true
 			continue
-		case errors.Is(err, errRowBytes):
+		case errors.Is(err, errRunBytes):
 			return 0, nil, badTable{s.row, cellFault{"too-large", fmt.Sprintf("the row takes more than %d bytes", xlsxRowBytes), "shorten it"}}
 		case err != nil:
 			return 0, nil, badTable{s.row, damaged(err.Error())}
@@ -347,7 +347,7 @@ func (s *sheetScan) next() (int, []cellInfo, error) {
 		case xml.StartElement:
 			switch el.Name.Local {
 			case "row":
-				s.guard.row = xlsxRowBytes
+				s.guard.run = xlsxRowBytes
 				n, err := attribute(el, "r")
 				if n == 0 {
 					n = s.row + 1
@@ -409,7 +409,7 @@ func (s *sheetScan) cell(el xml.StartElement) error {
 	for depth > 0 {
 		tok, err := s.dec.Token()
 		if err != nil {
-			if errors.Is(err, errRowBytes) {
+			if errors.Is(err, errRunBytes) {
 				return badTable{s.row, cellFault{"too-large", fmt.Sprintf("the row takes more than %d bytes", xlsxRowBytes), "shorten it"}}
 			}
 			return badTable{s.row, damaged(err.Error())}
@@ -487,7 +487,7 @@ func encodeWorkbook(c *Catalog) ([]byte, error) {
 	if err := book.Write(&b); err != nil {
 		return nil, err
 	}
-	return b.Bytes(), nil
+	return inOrder(b.Bytes())
 }
 
 func encodeSheet(book *excelize.File, cd codec, c *Catalog, bold, plain int) error {

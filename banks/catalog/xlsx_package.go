@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path"
+	"slices"
 	"strings"
 )
 
@@ -102,21 +103,21 @@ func (p *packageParts) checkStrings() *cellFault {
 		return &d
 	}
 	defer rc.Close()
-	g := &csvGuard{in: rc, left: math.MaxInt64, row: xlsxRowBytes}
+	g := &byteGuard{in: rc, left: math.MaxInt64, run: xlsxRowBytes}
 	dec := xml.NewDecoder(g)
 	for n := 0; ; {
 		tok, err := dec.RawToken()
 		switch {
 		case errors.Is(err, io.EOF):
 			return nil
-		case errors.Is(err, errRowBytes):
+		case errors.Is(err, errRunBytes):
 			return &cellFault{"too-long", fmt.Sprintf("a text of the workbook is longer than %d characters", cellChars), "shorten it; the text of the literature belongs in the literature"}
 		case err != nil:
 			d := damaged(err.Error())
 			return &d
 		}
 		if el, ok := tok.(xml.StartElement); ok && el.Name.Local == "si" {
-			g.row = xlsxRowBytes
+			g.run = xlsxRowBytes
 			if n++; n > sharedStrings {
 				return &cellFault{"too-large", fmt.Sprintf("the workbook has more than %d different texts", sharedStrings), "split the catalog"}
 			}
@@ -216,4 +217,25 @@ func (p *packageParts) sheet(name string) (io.ReadCloser, *cellFault) {
 func isFile(name string) bool {
 	st, err := os.Stat(name)
 	return err == nil && st.Mode().IsRegular()
+}
+
+// inOrder puts the parts of a package in the order of their names, which the
+// library leaves to chance, so that equal catalogs give equal bytes.
+func inOrder(b []byte) ([]byte, error) {
+	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		return nil, err
+	}
+	slices.SortFunc(z.File, func(a, b *zip.File) int { return strings.Compare(a.Name, b.Name) })
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	for _, f := range z.File {
+		if err := w.Copy(f); err != nil {
+			return nil, err
+		}
+	}
+	if err := w.Close(); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), nil
 }

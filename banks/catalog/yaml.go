@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -51,7 +52,7 @@ func (r *reader) yaml(name string, b []byte) {
 		return
 	}
 	b = bytes.TrimPrefix(b, []byte("\ufeff"))
-	if !validUTF8(b) {
+	if !utf8.Valid(b) {
 		fault(0, "", cellFault{"encoding", "the text is not UTF-8", "save the file as UTF-8 text"})
 		return
 	}
@@ -202,38 +203,41 @@ func checkMeta(m *Meta, fault func(column string, f cellFault)) {
 	}
 }
 
-// tidyMeta brings what is empty to one form, so that catalogs compare equal.
+// tidyMeta brings what is empty to one form, so that catalogs compare equal. It
+// shares no map with m.
 func tidyMeta(m Meta) Meta {
-	if len(m.Actions) == 0 {
-		m.Actions = nil
+	some := func(s []string) []string {
+		if len(s) == 0 {
+			return nil
+		}
+		return s
 	}
-	for k, a := range m.Actions {
+	actions, jobs := m.Actions, m.Jobs
+	m.Actions, m.Jobs = nil, nil
+	for k, a := range actions {
+		if m.Actions == nil {
+			m.Actions = make(map[string]Action, len(actions))
+		}
 		if len(a.Classes) == 0 {
 			a.Classes = nil
 		}
-		if len(a.Synonyms) == 0 {
-			a.Synonyms = nil
-		}
+		a.Synonyms = some(a.Synonyms)
 		m.Actions[k] = a
 	}
-	if len(m.Jobs) == 0 {
-		m.Jobs = nil
-	}
-	for k, j := range m.Jobs {
-		if len(j.Synonyms) == 0 {
-			j.Synonyms = nil
+	for k, j := range jobs {
+		if m.Jobs == nil {
+			m.Jobs = make(map[string]Job, len(jobs))
 		}
+		j.Synonyms = some(j.Synonyms)
 		m.Jobs[k] = j
 	}
 	if len(m.Hazards) == 0 {
 		m.Hazards = nil
 	}
-	if len(m.Cautions) == 0 {
-		m.Cautions = nil
-	}
 	if len(m.Resembles) == 0 {
 		m.Resembles = nil
 	}
+	m.Cautions = some(m.Cautions)
 	return m
 }
 
