@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -67,11 +68,12 @@ func Conditional(r Responses) (Calibration, error) {
 	for i := range active {
 		active[i] = true
 	}
-	return conditionalOn(r, active)
+	return conditionalOn(r, active, nil)
 }
 
-// conditionalOn estimates the items for which active is true.
-func conditionalOn(r Responses, active []bool) (Calibration, error) {
+// conditionalOn estimates the items for which active is true, starting from the
+// difficulties near if there are any.
+func conditionalOn(r Responses, active []bool, near []float64) (Calibration, error) {
 	out := Calibration{Difficulty: make([]float64, r.items), SE: make([]float64, r.items)}
 	if r.Answered() == 0 {
 		return out, fmt.Errorf("conditional estimation: %w: nobody answered anything", ErrEmpty)
@@ -102,6 +104,11 @@ func conditionalOn(r Responses, active []bool) (Calibration, error) {
 	for i := range start {
 		start[i] = math.Log((p.answered[i] - p.right[i] + 0.5) / (p.right[i] + 0.5))
 	}
+	for a, i := range out.Estimated {
+		if near != nil && finite(near[i]) {
+			start[a] = near[i]
+		}
+	}
 	centre(start)
 	b, info, ll, n, err := maximize(start, p.evaluate, centre)
 	out.Iterations, out.LogLikelihood = n, ll
@@ -125,97 +132,129 @@ func conditionalOn(r Responses, active []bool) (Calibration, error) {
 // conditionalProblem is the log-likelihood as a function of k difficulties.
 type conditionalProblem struct {
 	k               int
-	groups          []scoreGroup // items are parameter numbers
-	logT            []float64    // of each group, where the last search ended
-	right, answered []float64    // per parameter, among informative people
+	patterns        []answerPattern // items are parameter numbers
+	right, answered []float64       // per parameter, among informative people
 	people          float64
-	moments         conditionalMoments
+
+	moments     conditionalMoments
+	order, rank []int32
+	sorted      []float64 // difficulties of a pattern, smallest first
+	quotient    []float64 // e_i / (e_i − e_j) by rank, k × k
+	sums        []float64 // of minus second derivatives, by rank, k × k
+	at          []int     // ranks of the items of a pattern, rising
+	mean        []float64 // Σ people × probability, by item of a pattern
+	weighted    []float64 // people × probability of one item, by score
 }
 
 func newConditionalProblem(r Responses, use []bool, position []int32, k int) *conditionalProblem {
 	p := &conditionalProblem{k: k, right: make([]float64, k), answered: make([]float64, k)}
-	var last []int32
-	for _, g := range groupScores(r, use) {
-		if g.right == 0 || g.right == len(g.items) {
-			continue
+	p.patterns = informative(patternsOf(r, use, position))
+	for _, q := range p.patterns {
+		for _, n := range q.people {
+			p.people += n
 		}
-		// Groups of one pattern share the list and are often neighbours; each
-		// needs its own copy only because it is sorted in place.
-		if last == nil || &g.items[0] != &last[0] {
-			last = g.items
-		}
-		items := make([]int32, len(last))
-		for n, i := range last {
-			items[n] = position[i]
-		}
-		g.items = items
-		p.groups = append(p.groups, g)
-		p.people += g.people
 	}
-	p.logT = make([]float64, len(p.groups))
-	for v := range r.people {
-		row := r.Row(v)
-		n, right := 0, 0
-		for i, x := range row {
-			if x >= 0 && use[i] {
-				n++
-				right += int(x)
-			}
-		}
-		if right == 0 || right == n {
-			continue
-		}
-		for i, x := range row {
-			if x >= 0 && use[i] {
-				p.answered[position[i]]++
-				p.right[position[i]] += float64(x)
-			}
+	right, answered := countInformative(r, use)
+	for i, u := range use {
+		if u {
+			p.right[position[i]] = float64(right[i])
+			p.answered[position[i]] = float64(answered[i])
 		}
 	}
 	return p
 }
 
-// evaluate gives log L, its gradient and, if info is not nil, minus its second
-// derivatives.
+// evaluate gives log L, its gradient and minus its second derivatives.
 func (p *conditionalProblem) evaluate(b, gradient []float64, info *mat.SymDense) float64 {
 	ll := 0.0
 	for i, t := range p.right {
 		ll -= t * b[i]
 		gradient[i] = -t
 	}
-	var raw []float64
-	if info != nil {
-		info.Zero()
-		raw = info.RawSymmetric().Data
+	p.order, p.rank = ranking(b, p.order, p.rank)
+	p.sums = resize(p.sums, p.k*p.k)
+	clear(p.sums)
+	p.quotients(b)
+	for _, q := range p.patterns {
+		ll -= p.add(q, b, gradient)
 	}
-	c := &p.moments
-	c.setDifficulty(b)
-	for n := range p.groups {
-		g := &p.groups[n]
-		sortByDifficulty(g.items, b)
-		logGamma, logT := c.group(g.items, g.right, p.logT[n], true, info != nil)
-		p.logT[n] = logT
-		ll -= g.people * logGamma
-		for a, i := range g.items {
-			gradient[i] += g.people * c.probability[a]
-		}
-		if info == nil {
-			continue
-		}
-		m := len(g.items)
-		for a, i := range g.items {
-			row := c.covariance[a*m : (a+1)*m]
-			for d := a; d < m; d++ {
-				j := g.items[d]
-				if i < j {
-					raw[int(i)*p.k+int(j)] += g.people * row[d]
-				} else {
-					raw[int(j)*p.k+int(i)] += g.people * row[d]
-				}
-			}
+	for a, i := range p.order {
+		row := p.sums[a*p.k : (a+1)*p.k]
+		for c := a; c < p.k; c++ {
+			info.SetSym(int(i), int(p.order[c]), row[c])
 		}
 	}
 	return ll
+}
+
+func (p *conditionalProblem) quotients(b []float64) {
+	p.quotient = resize(p.quotient, p.k*p.k)
+	e := make([]float64, p.k)
+	for a, i := range p.order {
+		e[a] = math.Exp(-b[i])
+	}
+	for a := range e {
+		row := p.quotient[a*p.k : (a+1)*p.k]
+		for c := a + 1; c < p.k; c++ {
+			row[c] = e[a] / (e[a] - e[c]) // infinite for ties, where it is not used
+		}
+	}
+}
+
+// add adds the people of one pattern to the gradient and to sums and returns
+// Σ people × log γ. The covariance of items a and c given the number right is
+// π_ac − π_a π_c = π_a + quotient_ac (π_c − π_a) − π_a π_c.
+func (p *conditionalProblem) add(q answerPattern, b, gradient []float64) float64 {
+	c := &p.moments
+	sortByRank(q.items, p.rank)
+	m, scores := len(q.items), len(q.right)
+	p.sorted, p.mean, p.weighted = resize(p.sorted, m), resize(p.mean, m), resize(p.weighted, scores)
+	if cap(p.at) < m {
+		p.at = make([]int, m)
+	}
+	p.at = p.at[:m]
+	for a, i := range q.items {
+		p.sorted[a], p.at[a] = b[i], int(p.rank[i])
+	}
+	c.compute(p.sorted, q.right)
+	logGamma := 0.0
+	for k, n := range q.people {
+		logGamma += n * c.logGamma[k]
+	}
+	for a, i := range q.items {
+		p.mean[a] = floats.Dot(q.people, c.probability[a*scores:(a+1)*scores])
+		gradient[i] += p.mean[a]
+	}
+	for a, rank := range p.at {
+		sums, quotient := p.sums[rank*p.k:(rank+1)*p.k], p.quotient[rank*p.k:(rank+1)*p.k]
+		pa := c.probability[a*scores : (a+1)*scores]
+		for k, x := range pa {
+			p.weighted[k] = x * q.people[k]
+		}
+		ma := p.mean[a]
+		sums[rank] += ma - floats.Dot(p.weighted, pa)
+		d := a + 1
+		if c.isTied[a] {
+			joint := c.easiness[a] * floats.Dot(q.people, c.between[a*scores:(a+1)*scores])
+			for ; d < m && c.easiness[a]-c.easiness[d] < tied*c.easiness[a]; d++ {
+				sums[p.at[d]] += ma - joint - floats.Dot(p.weighted, c.probability[d*scores:(d+1)*scores])
+			}
+		}
+		if scores == 1 { // the usual case when everybody sees other items
+			x := pa[0]
+			means := p.mean[d:m]
+			for n, r := range p.at[d:m] {
+				md := means[n]
+				sums[r] += ma + quotient[r]*(md-ma) - x*md
+			}
+			continue
+		}
+		for ; d < m; d++ {
+			r := p.at[d]
+			sums[r] += ma + quotient[r]*(p.mean[d]-ma) - floats.Dot(p.weighted, c.probability[d*scores:(d+1)*scores])
+		}
+	}
+	return logGamma
 }
 
 // maximize climbs a concave log-likelihood by Newton's method with step
@@ -364,29 +403,8 @@ func estimable(r Responses, active []bool) (use []bool, limits []float64) {
 	for i := range limits {
 		limits[i] = math.NaN()
 	}
-	right, answered := make([]int, r.items), make([]int, r.items)
 	for {
-		clear(right)
-		clear(answered)
-		for v := range r.people {
-			row := r.Row(v)
-			n, score := 0, 0
-			for i, x := range row {
-				if x >= 0 && use[i] {
-					n++
-					score += int(x)
-				}
-			}
-			if score == 0 || score == n {
-				continue
-			}
-			for i, x := range row {
-				if x >= 0 && use[i] {
-					answered[i]++
-					right[i] += int(x)
-				}
-			}
-		}
+		right, answered := countInformative(r, use)
 		changed := false
 		for i := range use {
 			if !use[i] {
@@ -405,6 +423,32 @@ func estimable(r Responses, active []bool) (use []bool, limits []float64) {
 			return use, limits
 		}
 	}
+}
+
+// countInformative counts the right answers and the answers to each item in use
+// by people who have both right and wrong answers to such items.
+func countInformative(r Responses, use []bool) (right, answered []int) {
+	right, answered = make([]int, r.items), make([]int, r.items)
+	for v := range r.people {
+		row := r.Row(v)
+		n, score := 0, 0
+		for i, x := range row {
+			if x >= 0 && use[i] {
+				n++
+				score += int(x)
+			}
+		}
+		if score == 0 || score == n {
+			continue
+		}
+		for i, x := range row {
+			if x >= 0 && use[i] {
+				answered[i]++
+				right[i] += int(x)
+			}
+		}
+	}
+	return right, answered
 }
 
 // linkedParts divides the items in use into the largest sets within which every

@@ -12,3 +12,14 @@ func TestConditionalOnTheLawTest(t *testing.T) {
 	closeToAll(t, "SE", c.SE, []float64{.1044, .0699, .0688, .0726, .0859}, 1e-4)
 	closeTo(t, "conditional log-likelihood", c.LogLikelihood, -1091.57, 0.01)
 }
+
+func TestMarginalX(t *testing.T) {
+	c, err := Marginal(lsat6(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Log(c)
+	closeToAll(t, "difficulty", c.Difficulty, []float64{-3.6153, -1.3224, -0.3176, -1.7301, -2.7802}, 1e-3)
+	closeTo(t, "slope", c.Slope, 0.7551, 1e-4)
+	closeTo(t, "ll", c.LogLikelihood, -2466.94, 1e-2)
+}

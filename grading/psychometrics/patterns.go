@@ -1,35 +1,33 @@
 package psychometrics
 
 import (
+	"cmp"
 	"encoding/binary"
+	"maps"
 	"math"
 	"slices"
 )
 
-// scoreGroup is a set of people who answered the same items with the same
-// number right. Under the Rasch model that number is sufficient for ability,
-// so such people are interchangeable and are computed once.
-type scoreGroup struct {
-	items  []int32 // shared by all groups of one pattern
-	right  int
-	people float64
+// answerPattern is the people who answered one set of items, counted by the
+// number right. Under the Rasch model that number is sufficient for ability, so
+// people who share both are interchangeable and are computed once.
+type answerPattern struct {
+	items  []int32
+	right  []int     // numbers right that occur, rising
+	people []float64 // how many people, for each of right
 }
 
-// groupScores gathers people by (set of items answered, number right),
-// counting only the items for which use is true. Nobody who answered none of
-// them is gathered. Order is that of first appearance, so results do not
-// depend on map order. Time is linear in the number of cells.
-func groupScores(r Responses, use []bool) []scoreGroup {
-	type key struct {
-		pattern int
-		right   int
-	}
+// patternsOf gathers people by the set of items answered, counting only the
+// items for which use is true, numbered as in position. Nobody who answered
+// none of them is gathered. Patterns are in the order of first appearance, so
+// that results do not depend on the order of a map. Time is linear in the
+// number of cells.
+func patternsOf(r Responses, use []bool, position []int32) []answerPattern {
 	var (
-		groups   []scoreGroup
-		index    = map[key]int{}
-		patterns = map[string]int{}
-		lists    [][]int32
-		mask     = make([]byte, (r.items+7)/8)
+		out    []answerPattern
+		counts []map[int]float64
+		index  = map[string]int{}
+		mask   = make([]byte, (r.items+7)/8)
 	)
 	for v := range r.people {
 		clear(mask)
@@ -44,28 +42,52 @@ func groupScores(r Responses, use []bool) []scoreGroup {
 		if answered == 0 {
 			continue
 		}
-		p, seen := patterns[string(mask)]
+		p, seen := index[string(mask)]
 		if !seen {
-			p = len(lists)
-			patterns[string(mask)] = p
-			list := make([]int32, 0, answered)
+			p = len(out)
+			index[string(mask)] = p
+			items := make([]int32, 0, answered)
 			for i, x := range r.Row(v) {
 				if x >= 0 && use[i] {
-					list = append(list, int32(i))
+					items = append(items, position[i])
 				}
 			}
-			lists = append(lists, list)
+			out = append(out, answerPattern{items: items})
+			counts = append(counts, map[int]float64{})
 		}
-		k := key{p, right}
-		g, seen := index[k]
-		if !seen {
-			g = len(groups)
-			index[k] = g
-			groups = append(groups, scoreGroup{items: lists[p], right: right})
-		}
-		groups[g].people++
+		counts[p][right]++
 	}
-	return groups
+	for p := range out {
+		out[p].count(counts[p])
+	}
+	return out
+}
+
+// count sets the numbers right and how many people have each.
+func (p *answerPattern) count(people map[int]float64) {
+	p.right = slices.Sorted(maps.Keys(people))
+	p.people = make([]float64, len(p.right))
+	for k, r := range p.right {
+		p.people[k] = people[r]
+	}
+}
+
+// informative leaves out none and all right, which say nothing about the
+// differences between items, and patterns in which nobody is left.
+func informative(patterns []answerPattern) []answerPattern {
+	var out []answerPattern
+	for _, p := range patterns {
+		if len(p.right) > 0 && p.right[0] == 0 {
+			p.right, p.people = p.right[1:], p.people[1:]
+		}
+		if n := len(p.right); n > 0 && p.right[n-1] == len(p.items) {
+			p.right, p.people = p.right[:n-1], p.people[:n-1]
+		}
+		if len(p.right) > 0 {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 // scoreKey identifies the answered items with finite difficulty and the number
@@ -90,32 +112,41 @@ func scoreKey(buf []byte, answers []int8, difficulty []float64) []byte {
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// sortByDifficulty orders items by difficulty, ties by index. The lists are
-// nearly in order after the first iteration, where insertion is linear.
-func sortByDifficulty(items []int32, difficulty []float64) {
-	less := func(a, b int32) bool {
-		if difficulty[a] != difficulty[b] {
-			return difficulty[a] < difficulty[b]
+// ranking orders items by difficulty, ties by number: order[rank] is the item,
+// rank[item] its place.
+func ranking(difficulty []float64, order, rank []int32) ([]int32, []int32) {
+	if len(order) != len(difficulty) {
+		order, rank = make([]int32, len(difficulty)), make([]int32, len(difficulty))
+		for i := range order {
+			order[i] = int32(i)
 		}
-		return a < b
 	}
+	slices.SortFunc(order, func(a, b int32) int {
+		if c := cmp.Compare(difficulty[a], difficulty[b]); c != 0 {
+			return c
+		}
+		return cmp.Compare(a, b)
+	})
+	for n, i := range order {
+		rank[i] = int32(n)
+	}
+	return order, rank
+}
+
+// sortByRank sorts items in place. Lists are nearly in order after the first
+// iteration, where insertion is linear; a list far out of order is handed on.
+func sortByRank(items, rank []int32) {
 	moves := 0
 	for n := 1; n < len(items); n++ {
 		x := items[n]
 		m := n
-		for m > 0 && less(x, items[m-1]) {
+		for m > 0 && rank[x] < rank[items[m-1]] {
 			items[m] = items[m-1]
 			m--
-			moves++
 		}
 		items[m] = x
-		if moves > 8*len(items) {
-			slices.SortFunc(items, func(a, b int32) int {
-				if less(a, b) {
-					return -1
-				}
-				return 1
-			})
+		if moves += n - m; moves > 8*len(items) {
+			slices.SortFunc(items, func(a, b int32) int { return cmp.Compare(rank[a], rank[b]) })
 			return
 		}
 	}

@@ -2,221 +2,198 @@ package psychometrics
 
 import "math"
 
-// tied is the difference of two difficulties below which the covariance of
-// their answers is taken from the symmetric functions themselves instead of
-// from a quotient that would lose its digits: at 1e-6 the quotient keeps about
-// eight of them, and the direct value is off by less than one part in 1e6 (and
-// exact where the difficulties are equal).
+// tied is the relative difference of easiness below which the covariance of two
+// answers is taken from a recursion of its own instead of from a quotient that
+// would lose its digits: at 1e-6 the quotient keeps about eight of them, and
+// the recursion is exact where the difficulties are equal and off by less than
+// one part in 1e6 where they are only nearly so.
 const tied = 1e-6
 
-// conditionalMoments holds the working memory for the distribution of the
-// answers of one person given the number right.
+// conditionalMoments computes the distribution of the answers of people to a
+// set of items given their number right, and holds the memory for it.
 //
-// Let e_i = exp(−b_i) and gamma_r the elementary symmetric function of order r,
-// the sum over all r-subsets of items of the product of their e. Given r right
-// answers, the probability of a set of right answers is its product over
-// gamma_r (Andersen 1972). gamma grows like a binomial coefficient and its
-// usual recursion by differences loses all digits for long tests, so this code
-// works with the tilted probabilities
+// Let e_1 ≥ e_2 ≥ … be exp(−b) of the m items and γ_r the elementary symmetric
+// function of order r, the sum over all r-subsets of items of the product of
+// their e. Given r right answers, a set of right answers has the probability of
+// its product over γ_r (Andersen 1972). γ grows like a binomial coefficient,
+// and the textbook recursion for it with one item left out subtracts and loses
+// all digits for long tests. Three things avoid both:
 //
-//	p_i = T e_i / (1 + T e_i),   q_i = 1 − p_i
+// The ratios h_s = γ_s / γ_{s−1} are computed instead of γ. Adding an item e
+// turns them into
 //
-// with T chosen so that Σ p_i is near r. Then f_s = P(Σ = s) of independent
-// answers with these probabilities is at its largest near s = r, every number
-// is between 0 and 1, and
+//	h'_s = (h_s + e) · h_{s−1} / (h_{s−1} + e)
 //
-//	log gamma_r = log f_r − r log T − Σ log q_i
+// with additions, products and quotients of positive numbers only, so that each
+// keeps full relative precision and none overflows, whatever the length and the
+// spread of difficulties. log γ_r = Σ_{s≤r} log h_s.
 //
-// f is summed forwards and backwards over the items (the summation algorithm
-// of Verhelst, Glas & van der Sluis 1984): additions of positive numbers only,
-// so each value has full relative precision whatever the spread of
-// difficulties. The probability that item i is right given r is
+// The probability that item i is right given r obeys
 //
-//	pi_i = p_i Σ_s F_i[s] B_{i+1}[r−1−s] / f_r
+//	π_i(r) = c · (1 − π_i(r−1)),   c = e_i / h_r
 //
-// with F_i over the items before i and B_{i+1} over those after it. The
-// probability that both i and j are right follows from
-// pi_i = e_i A + pi_ij and pi_j = e_j A + pi_ij, with the same A:
+// from π_i(0) = 0, which multiplies errors by c, and the same read backwards
+// from π_i(m) = 1, which divides them by c. As h falls with r, c rises, so each
+// item is run forwards while c ≤ 1 and backwards while c > 1: errors always
+// shrink. All scores together take m² steps.
 //
-//	pi_ij = (e_i pi_j − e_j pi_i) / (e_i − e_j)
+// The probability that both i and j are right is π_ij = π_i − e_i A with
+// A = γ_{r−1} of the items without i and j, over γ_r, and
 //
-// which costs one division per pair instead of a sum over scores. For m items
-// answered with r right, time is O(r (m − r)) for log gamma and pi and O(m²)
-// for the covariances; nothing depends on how many other items there are or on
-// anybody else having seen the same ones.
+//	A = (π_i − π_j) / (e_i − e_j)
+//
+// so covariances need no sums over subsets. For ties the divided difference is
+// itself run through the recursion: A(r) = (1 − π_i(r−1) − e_j A(r−1)) / h_r.
+//
+// Sources: the summation algorithm and its stability, Verhelst, Glas & van der
+// Sluis (1984), Computational Statistics Quarterly 1; π_ij from π_i and π_j for
+// fixed-size sampling, Chen, Dempster & Liu (1994), Biometrika 81.
 type conditionalMoments struct {
-	easiness []float64 // exp(−b), all items
+	m, scores int
+	easiness  []float64 // of the items, largest first
+	inverse   []float64 // 1 / easiness
+	ratio     []float64 // h_1 … h_m at 1 … m
+	turn      []int     // at s: the first item with c ≤ 1
+	state     []float64
+	joint     []float64 // A of items n and n+1 where they are tied
+	isTied    []bool    // items n and n+1 are; the last is false
 
-	p, q     []float64 // tilted probabilities, in the order of the group's items
-	forward  []float64 // m+1 rows of r+1
-	backward []float64
-	next     []float64
-	pair     []float64 // Σ F_i B_{i+2} / f_r for neighbours that are tied
-
-	probability []float64 // pi, out
-	covariance  []float64 // m × m, upper triangle by position, out
+	logGamma []float64 // per score
+	// probability of item n at score index k is at n·scores + k; between has A
+	// of n and n+1 in the same place where isTied.
+	probability []float64
+	between     []float64
 }
 
-// setDifficulty prepares for difficulties b, which must be finite and within
-// ±700 of zero.
-func (c *conditionalMoments) setDifficulty(b []float64) {
-	c.easiness = resize(c.easiness, len(b))
-	for i, x := range b {
-		c.easiness[i] = math.Exp(-x)
+// compute takes the difficulties of m items, smallest first, and the scores
+// wanted, rising, each above 0 and below m.
+func (c *conditionalMoments) compute(difficulty []float64, wanted []int) {
+	m := len(difficulty)
+	c.m, c.scores = m, len(wanted)
+	c.easiness, c.inverse = resize(c.easiness, m), resize(c.inverse, m)
+	for n, b := range difficulty {
+		c.easiness[n] = math.Exp(-b)
+		c.inverse[n] = 1 / c.easiness[n]
 	}
+	anyTied := false
+	if cap(c.isTied) < m {
+		c.isTied = make([]bool, m)
+		c.turn = make([]int, m+1)
+	}
+	c.isTied, c.turn = c.isTied[:m], c.turn[:m+1]
+	for n := range m {
+		c.isTied[n] = n+1 < m && c.easiness[n]-c.easiness[n+1] < tied*c.easiness[n]
+		anyTied = anyTied || c.isTied[n]
+	}
+	c.ratios()
+	c.logGamma = resize(c.logGamma, len(wanted))
+	c.logs(wanted)
+
+	c.probability = resize(c.probability, m*len(wanted))
+	c.between = resize(c.between, m*len(wanted))
+	c.state, c.joint = resize(c.state, m), resize(c.joint, m)
+	c.upward(wanted, anyTied)
+	c.downward(wanted, anyTied)
 }
 
-// group computes log gamma_r for the items given and, as asked, their
-// probabilities and covariances given r right. items must be sorted by
-// difficulty (sortByDifficulty), 0 < right < len(items). logT is where to start
-// looking for log T; what was found is returned.
-func (c *conditionalMoments) group(items []int32, right int, logT float64, wantProbability, wantCovariance bool) (logGamma, foundLogT float64) {
-	m := len(items)
-	logT, sumLogQ := c.tilt(items, right, logT)
-
-	// Count whichever of right and wrong is rarer.
-	r, p, q := right, c.p, c.q
-	wrong := 2*right > m
-	if wrong {
-		r, p, q = m-right, c.q, c.p
-	}
-
-	width := r + 1
-	c.forward = resize(c.forward, (m+1)*width)
-	f := c.forward
-	f[0] = 1
-	for i := range m {
-		// Scores that can still lead to r with the items left.
-		row, out := f[i*width:(i+1)*width], f[(i+1)*width:(i+2)*width]
-		pi, qi := p[i], q[i]
-		low, high := max(0, r-(m-1-i)), min(i+1, r)
-		if low == 0 {
-			out[0] = qi * row[0]
+// ratios fills ratio.
+func (c *conditionalMoments) ratios() {
+	c.ratio = resize(c.ratio, c.m+1)
+	h := c.ratio
+	for n, e := range c.easiness {
+		h[n+1] = 0
+		upper := h[n+1] + e
+		for s := n + 1; s >= 2; s-- {
+			lower := h[s-1] + e
+			h[s] = upper * h[s-1] / lower
+			upper = lower
 		}
-		for s := max(low, 1); s <= min(high, i); s++ {
-			out[s] = qi*row[s] + pi*row[s-1]
-		}
-		if high == i+1 {
-			out[high] = pi * row[i]
-		}
-	}
-	total := f[m*width+r]
-	logGamma = math.Log(total) - float64(right)*logT - sumLogQ
-	if !wantProbability && !wantCovariance {
-		return logGamma, logT
-	}
-
-	c.probability = resize(c.probability, m)
-	c.pair = resize(c.pair, m)
-	c.backward, c.next = resize(c.backward, width), resize(c.next, width)
-	back, next := c.backward, c.next
-	back[0] = 1
-	// back[t] is B over the n = m−1−i items after i.
-	for i := m - 1; i >= 0; i-- {
-		n := m - 1 - i
-		row := f[i*width : (i+1)*width]
-		sum := 0.0
-		for s := max(0, r-1-n); s <= min(i, r-1); s++ {
-			sum += row[s] * back[r-1-s]
-		}
-		c.probability[i] = p[i] * sum / total
-		if i > 0 {
-			// The neighbour before i, with both left out: F over the items
-			// before i−1, B over those after i.
-			c.pair[i-1] = 0
-			if r >= 2 && wantCovariance {
-				row := f[(i-1)*width : i*width]
-				sum := 0.0
-				for s := max(0, r-2-n); s <= min(i-1, r-2); s++ {
-					sum += row[s] * back[r-2-s]
-				}
-				c.pair[i-1] = sum / total
-			}
-			// Only what the items before i can still complete to r is needed.
-			low, high := max(0, r-i), min(n+1, r)
-			if low == 0 {
-				next[0] = q[i] * back[0]
-			}
-			for s := max(low, 1); s <= min(high, n); s++ {
-				next[s] = q[i]*back[s] + p[i]*back[s-1]
-			}
-			if high == n+1 {
-				next[high] = p[i] * back[n]
-			}
-			back, next = next, back
-		}
-	}
-	if wantCovariance {
-		c.pairs(items, p, wrong)
-	} else if wrong {
-		for i := range m {
-			c.probability[i] = 1 - c.probability[i]
-		}
-	}
-	return logGamma, logT
-}
-
-// pairs fills the covariances of right answers (those of wrong answers are the
-// same) and turns the probabilities of what was counted into those of right.
-func (c *conditionalMoments) pairs(items []int32, p []float64, wrong bool) {
-	m := len(items)
-	c.covariance = resize(c.covariance, m*m)
-	prob := c.probability
-	for a := range m {
-		row := c.covariance[a*m : (a+1)*m]
-		pa := prob[a]
-		row[a] = pa * (1 - pa)
-		ea := c.easiness[items[a]]
-		for b := a + 1; b < m; b++ {
-			eb := c.easiness[items[b]]
-			// Sorted by difficulty, so ea ≥ eb.
-			if ea-eb < tied*ea {
-				row[b] = p[a]*p[b]*c.pair[a] - pa*prob[b]
-				continue
-			}
-			d := ea / (ea - eb)
-			if wrong {
-				// For wrong answers 1/e takes the place of e.
-				d = -eb / (ea - eb)
-			}
-			row[b] = pa*(1-prob[b]) + d*(prob[b]-pa)
-		}
-	}
-	if wrong {
-		for a := range m {
-			prob[a] = 1 - prob[a]
-		}
+		h[1] = upper
 	}
 }
 
-// tilt finds log T with Σ p near right, fills p and q and returns Σ log q.
-func (c *conditionalMoments) tilt(items []int32, right int, logT float64) (found, sumLogQ float64) {
-	c.p, c.q = resize(c.p, len(items)), resize(c.q, len(items))
-	for range 60 {
-		t := math.Exp(logT)
-		sum, variance, product, logs := 0.0, 0.0, 1.0, 0.0
-		for n, i := range items {
-			q := 1 / (1 + t*c.easiness[i])
-			p := t * c.easiness[i] * q
-			c.p[n], c.q[n] = p, q
-			sum += p
-			variance += p * q
-			product *= q
-			if product < 1e-250 {
-				logs += math.Log(product)
+// logs fills logGamma, taking a logarithm only when the product of ratios
+// leaves the middle of the range of numbers.
+func (c *conditionalMoments) logs(wanted []int) {
+	product, sum := 1.0, 0.0
+	s := 0
+	for k, r := range wanted {
+		for ; s < r; s++ {
+			product *= c.ratio[s+1]
+			if product > 1e150 || product < 1e-150 {
+				sum += math.Log(product)
 				product = 1
 			}
 		}
-		sumLogQ = logs + math.Log(product)
-		off := float64(right) - sum
-		// Any T gives the same answer; near r nothing underflows.
-		if math.Abs(off) <= 1+math.Sqrt(variance) && product > 0 {
-			break
-		}
-		step := off / max(variance, 1e-3)
-		logT += min(max(step, -3), 3)
+		c.logGamma[k] = sum + math.Log(product)
 	}
-	return logT, sumLogQ
+}
+
+// upward runs from score 0 the items for which that is stable.
+func (c *conditionalMoments) upward(wanted []int, anyTied bool) {
+	e, state, joint := c.easiness, c.state, c.joint
+	clear(state)
+	clear(joint)
+	from, k := 0, 0
+	for s := 1; s <= c.m; s++ {
+		h := c.ratio[s]
+		for from < c.m && e[from] > h {
+			from++
+		}
+		c.turn[s] = from
+		if k == len(wanted) {
+			continue // only the turns are still wanted
+		}
+		g := 1 / h
+		if anyTied {
+			for n := from; n < c.m; n++ {
+				if c.isTied[n] {
+					joint[n] = g * (1 - state[n] - e[n+1]*joint[n])
+				}
+			}
+		}
+		part := state[from:]
+		for n, x := range e[from:] {
+			part[n] = x * g * (1 - part[n])
+		}
+		if wanted[k] == s {
+			for n := from; n < c.m; n++ {
+				c.probability[n*c.scores+k] = state[n]
+				c.between[n*c.scores+k] = joint[n]
+			}
+			k++
+		}
+	}
+}
+
+// downward runs the others from score m; state holds 1 − π.
+func (c *conditionalMoments) downward(wanted []int, anyTied bool) {
+	state, joint := c.state, c.joint
+	clear(state)
+	clear(joint)
+	k := len(wanted) - 1
+	for s := c.m; k >= 0; s-- {
+		h := c.ratio[s]
+		to := c.turn[s]
+		part := state[:to]
+		for n, x := range c.inverse[:to] {
+			part[n] = (1 - part[n]) * h * x
+		}
+		if anyTied {
+			for n := range to {
+				if c.isTied[n] {
+					joint[n] = (state[n] - joint[n]*h) * c.inverse[n+1]
+				}
+			}
+		}
+		if wanted[k] == s-1 {
+			for n := range c.turn[s-1] {
+				c.probability[n*c.scores+k] = 1 - state[n]
+				c.between[n*c.scores+k] = joint[n]
+			}
+			k--
+		}
+	}
 }
 
 // resize gives a slice of length n, reusing memory; contents are undefined.

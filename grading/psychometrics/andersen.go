@@ -1,0 +1,173 @@
+package psychometrics
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// AndersenTest is the outcome of [Andersen].
+type AndersenTest struct {
+	// LR is the statistic, DF its degrees of freedom, P the probability of a
+	// value as large if the difficulties are the same in all groups.
+	LR float64
+	DF int
+	P  float64
+	// Items that could be estimated in every group; the test is on these.
+	Items []int
+	// Whole is the fit to everybody, Groups those to the groups.
+	Whole  Calibration
+	Groups []GroupCalibration
+	// Z has for each item the difference of its difficulty between the two
+	// groups (second less first) over its standard error, NaN for items not
+	// tested; nil if there are not exactly two groups. Source: Fischer &
+	// Scheiblechner (1970), Psychologische Beiträge 12.
+	Z []float64
+}
+
+// GroupCalibration is the fit to one group of people.
+type GroupCalibration struct {
+	Group, Size int
+	Calibration
+}
+
+// Andersen tests whether the difficulties of items are the same in groups of
+// people, as the Rasch model says they are however people are grouped,
+//
+//	LR = 2 (Σ_g log L_g − log L),   df = (G − 1)(k − 1)
+//
+// with L the conditional likelihoods of the whole and of each of G groups and k
+// items; LR is approximately chi-square distributed. group has one value per
+// person; a negative one leaves the person out. Split by score
+// ([SplitAtMedian]) it tests whether items discriminate alike, split by another
+// trait whether they work alike for both kinds of people. Items that cannot be
+// estimated in some group are left out everywhere. Source: Andersen (1973),
+// Psychometrika 38.
+//
+// Errors wrap [ErrShape] (not one group per person), [ErrConstant] (fewer than
+// two groups, or fewer than two items in common) or those of [Conditional] for
+// a group, which is named.
+func Andersen(r Responses, group []int) (AndersenTest, error) {
+	return andersen(r, group, nil)
+}
+
+// andersen takes the fit to all people in r, where the caller has it and group
+// leaves out nobody who answered anything.
+func andersen(r Responses, group []int, known *Calibration) (AndersenTest, error) {
+	const name = "Andersen test"
+	if len(group) != r.people {
+		return AndersenTest{}, fmt.Errorf("%s: %w: %d groups for %d people", name, ErrShape, len(group), r.people)
+	}
+	members := map[int][]int{}
+	var everybody, labels []int
+	for v, g := range group {
+		if g < 0 {
+			continue
+		}
+		if members[g] == nil {
+			labels = append(labels, g)
+		}
+		members[g] = append(members[g], v)
+		everybody = append(everybody, v)
+	}
+	slices.Sort(labels)
+	if len(labels) < 2 {
+		return AndersenTest{}, fmt.Errorf("%s: %w: %d group of people; it takes two", name, ErrConstant, len(labels))
+	}
+	parts := make([]Responses, len(labels))
+	for n, g := range labels {
+		parts[n] = r.SelectPeople(members[g])
+	}
+	// Leaving out an item can make a person's answers all right or all wrong,
+	// and then another item in another group, so repeat.
+	active := make([]bool, r.items)
+	for i := range active {
+		active[i] = true
+	}
+	for changed := true; changed; {
+		changed = false
+		for _, part := range parts {
+			use, _ := estimable(part, active)
+			if !slices.Equal(use, active) {
+				active, changed = use, true
+			}
+		}
+	}
+	out := AndersenTest{}
+	for i, a := range active {
+		if a {
+			out.Items = append(out.Items, i)
+		}
+	}
+	k := len(out.Items)
+	if k < 2 {
+		return out, fmt.Errorf("%s: %w: fewer than two items have right and wrong answers in every group", name, ErrConstant)
+	}
+	if known != nil && slices.Equal(known.Estimated, out.Items) {
+		out.Whole = *known
+	} else {
+		var err error
+		if out.Whole, err = conditionalOn(r.SelectPeople(everybody), active, nil); err != nil {
+			return out, fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	sum := 0.0
+	for n, g := range labels {
+		c, err := conditionalOn(parts[n], active, out.Whole.Difficulty)
+		if err != nil {
+			return out, errors.Join(fmt.Errorf("%s: group %d cannot be estimated", name, g), err)
+		}
+		out.Groups = append(out.Groups, GroupCalibration{Group: g, Size: len(members[g]), Calibration: c})
+		sum += c.LogLikelihood
+	}
+	out.LR = max(0, 2*(sum-out.Whole.LogLikelihood))
+	out.DF = (len(labels) - 1) * (k - 1)
+	out.P = distuv.ChiSquared{K: float64(out.DF)}.Survival(out.LR)
+	if len(labels) == 2 {
+		a, b := out.Groups[0], out.Groups[1]
+		out.Z = make([]float64, r.items)
+		for i := range out.Z {
+			out.Z[i] = (b.Difficulty[i] - a.Difficulty[i]) / math.Sqrt(a.SE[i]*a.SE[i]+b.SE[i]*b.SE[i])
+		}
+	}
+	return out, nil
+}
+
+// SplitAtMedian puts people whose number right is above the median in group 1
+// and the others in group 0; people who answered nothing are in group −1.
+// Where people answered different items the share right takes the place of the
+// number. Nobody gives an empty slice.
+func SplitAtMedian(r Responses) []int {
+	out := make([]int, r.people)
+	shares := make([]float64, 0, r.people)
+	share := func(v int) float64 {
+		right, n := r.Score(v)
+		return float64(right) / float64(n)
+	}
+	for v := range out {
+		if s := share(v); !math.IsNaN(s) {
+			shares = append(shares, s)
+		}
+	}
+	if len(shares) == 0 {
+		for v := range out {
+			out[v] = -1
+		}
+		return out
+	}
+	slices.Sort(shares)
+	n := len(shares)
+	median := (shares[(n-1)/2] + shares[n/2]) / 2
+	for v := range out {
+		switch s := share(v); {
+		case math.IsNaN(s):
+			out[v] = -1
+		case s > median:
+			out[v] = 1
+		}
+	}
+	return out
+}
