@@ -1,6 +1,7 @@
 package resolver
 
 import (
+	"slices"
 	"strings"
 
 	"rightpage/banks/catalog"
@@ -226,8 +227,7 @@ func (x *run) chapterSteps(b *branch, pub int32, chapter string, steps []string,
 // troubleCode resolves a code read out of a control unit.
 func (x *run) troubleCode() {
 	r := x.r
-	code := x.canonical()
-	rows := r.troubles[code]
+	rows, code := x.troubleRows()
 	if len(rows) == 0 {
 		x.reach(ComponentStep, -1)
 		if x.tr != nil {
@@ -290,31 +290,33 @@ func (x *run) troubleCode() {
 	})
 }
 
-// canonical brings the code of the query to the form of the table. What is in
-// the table as it stands needs no reading.
-func (x *run) canonical() string {
-	text := catalog.Fold(x.q.Text)
-	if _, ok := x.r.troubles[text]; ok {
+// troubleRows finds the rows of the code that the query's text is: as it
+// stands, failing that as every trouble scheme unpacks it, failing that as
+// codes are commonly written. The code is given in the form of the table.
+func (x *run) troubleRows() (rows []int32, code string) {
+	r, text := x.r, troubleText(x.q.Text)
+	if rows := r.troubles[text]; len(rows) > 0 {
 		if x.tr != nil {
 			s := x.tr.step(CodeStep, "the code stands in the table as it is", x.q.Text)
 			s.Result = text
 		}
-		return text
+		return rows, text
 	}
 	var s *TraceStep
 	if x.tr != nil {
 		s = x.tr.step(CodeStep, "the bytes are read by the packing of each trouble scheme", x.q.Text)
 	}
-	for _, d := range x.r.trouble {
-		t, err := d.Unpack(text)
+	read := false
+	for _, d := range r.trouble {
+		t, err := d.Unpack(catalog.Fold(x.q.Text))
 		if err != nil {
 			if s != nil {
 				s.consider("scheme:"+d.Name(), "", RuledOut, "%v", err)
 			}
 			continue
 		}
-		code := catalog.Fold(t.String())
-		if _, ok := x.r.troubles[code]; !ok {
+		found := r.troubles[troubleText(t.String())]
+		if len(found) == 0 {
 			if s != nil {
 				s.consider("scheme:"+d.Name(), "", RuledOut, "reads %s, which is not in the table", t)
 			}
@@ -322,22 +324,53 @@ func (x *run) canonical() string {
 		}
 		if s != nil {
 			s.consider("scheme:"+d.Name(), "", Chosen, "reads %s", t)
-			s.Result = t.String()
+			s.Result = orText(s.Result, t.String())
 		}
-		return code
+		if !read {
+			rows, code, read = found, troubleText(t.String()), true
+			continue
+		}
+		for _, row := range found {
+			if !slices.Contains(rows, row) {
+				rows = append(slices.Clip(rows), row)
+			}
+		}
+	}
+	if read {
+		return rows, code
 	}
 	t, err := catalog.ParseTrouble(x.q.Text)
 	if err != nil {
 		if s != nil {
 			s.Result = err.Error()
 		}
-		return text
+		return nil, text
 	}
 	if s != nil {
 		s.Result = t.String()
 	}
-	return catalog.Fold(t.String())
+	code = troubleText(t.String())
+	return r.troubles[code], code
 }
+
+// troubleText is the form in which trouble codes are compared: folded, but with
+// a hyphen between digits kept, since 1208-3 and 120-83 are two codes.
+func troubleText(code string) string {
+	if strings.IndexByte(code, '-') < 0 {
+		return catalog.Fold(code)
+	}
+	var out []byte
+	for part := range strings.SplitSeq(code, "-") {
+		part = catalog.Fold(part)
+		if len(out) > 0 && part != "" && isDigit(out[len(out)-1]) && isDigit(part[0]) {
+			out = append(out, '-')
+		}
+		out = append(out, part...)
+	}
+	return string(out)
+}
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 func (r *Resolver) nearestTroubles(code string) []string {
 	v := newVocabulary(r.wording)

@@ -111,10 +111,12 @@
 // [Query.Outcome]: passed leads to the next higher step of the chapter, failed
 // to the fail chapter (empty: the same) and its steps (none: its first).
 //
-// Trouble code. The text is a code of the table as it stands, or what a trouble
-// scheme's packing makes of it, or what [catalog.ParseTrouble] makes of it. The
-// answer is every row of that code (and of the system, if the query names one)
-// that fits and whose publication fits and is not superseded.
+// Trouble code. The text is a code of the table as it stands (folded, but with a
+// hyphen between digits kept: 1208-3 is not 120-83); failing that, each code of
+// the table that the packing of a trouble scheme makes of it; failing that, what
+// [catalog.ParseTrouble] makes of it. The answer is every row of those codes
+// (and of the system, if the query names one) that fits and whose publication
+// fits and is not superseded.
 //
 // Plate alone. The answer has no places; it is Found when one data card (or
 // code of the primary unit) is left, Ambiguous when several are.

@@ -574,7 +574,7 @@ func (r *Resolver) indexRest() {
 	}
 	r.troubles = map[string][]int32{}
 	for i := range t.TroubleCodes {
-		code := catalog.Fold(t.TroubleCodes[i].Code)
+		code := troubleText(t.TroubleCodes[i].Code)
 		r.troubles[code] = append(r.troubles[code], int32(i))
 	}
 	r.serviceID = map[string]int32{}
