@@ -79,7 +79,11 @@ func newWorkshop(t *testing.T, people int, rough bool, seed uint64) *workshop {
 		t.Fatal(err)
 	}
 	for j := range w.people {
-		w.people[j].Ability, w.people[j].AbilitySE = testAbility(check.Row(j), c.Difficulty)
+		a, err := WLE(check.Row(j), c.Difficulty)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.people[j].Ability, w.people[j].AbilitySE = a.Theta, a.SE
 	}
 	return w
 }
@@ -109,31 +113,6 @@ func (w *workshop) outcome(person int, r Requirement) bool {
 		}
 	}
 	return true
-}
-
-// testAbility is Warm's (1989) estimate by bisection on its estimating equation.
-func testAbility(answers []int8, b []float64) (theta, se float64) {
-	f := func(theta float64) (g, info float64) {
-		j := 0.0
-		for i, x := range answers {
-			p := Probability(theta, b[i])
-			g += float64(x) - p
-			info += p * (1 - p)
-			j += p * (1 - p) * (1 - 2*p)
-		}
-		return g + j/(2*info), info
-	}
-	lo, hi := -12.0, 12.0
-	for range 80 {
-		theta = (lo + hi) / 2
-		if g, _ := f(theta); g > 0 {
-			lo = theta
-		} else {
-			hi = theta
-		}
-	}
-	_, info := f(theta)
-	return theta, 1 / math.Sqrt(info)
 }
 
 // requirements of one to four skills, two weeks to three months ahead.
