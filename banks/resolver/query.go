@@ -16,16 +16,17 @@ type Vehicle struct {
 //
 // A service that has Every is due at the points First, First+Every,
 // First+2·Every … of each counter that it has (First missing: Every), counted
-// from new. It is due when a point of any counter lies after the last reading
-// and not after the present one: whichever comes first governs. Last not given
-// stands for the reading one shortest regular interval (of the services that
-// fit) before the present one, counter by counter. A service with First alone
-// is done once, at its single point.
+// from new; a counter that has First but no Every has that one point. The
+// service is due when a point of any counter lies after the last reading and
+// not after the present one: whichever comes first governs. A counter of Last
+// that is not given stands at one shortest regular interval (of the services
+// that fit) before the present reading. A service with First alone is done
+// once, at its single point. A counter of Now that is not given does not count.
 //
 // Done names services that were carried out at a reading of their own; for
 // them the interval counts from that reading: due when the present reading is
-// at least Every beyond it on any counter; a once-only service in Done is not
-// due again.
+// at least Every beyond it on any counter that both readings give; a once-only
+// service in Done is not due again.
 type Reading struct {
 	Now  catalog.Counters            `json:"now"`
 	Last catalog.Counters            `json:"last,omitzero"`

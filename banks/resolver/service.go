@@ -116,11 +116,11 @@ func (x *run) due() {
 	})
 }
 
-// lastReading is the last reading that was given, or the one that stands for
-// it: one shortest regular interval before the present one, counter by counter.
+// lastReading is the last reading that was given, or what stands for a counter
+// of it that was not: one shortest regular interval before the present reading.
 func (x *run) lastReading(b *branch) catalog.Counters {
-	if !x.q.Due.Last.IsZero() {
-		return x.q.Due.Last
+	if l := x.q.Due.Last; l.Distance > 0 && l.Hours > 0 && l.Months > 0 {
+		return l
 	}
 	var least catalog.Counters
 	lower := func(p *float64, v float64) {
@@ -136,14 +136,15 @@ func (x *run) lastReading(b *branch) catalog.Counters {
 			lower(&least.Months, s.Every.Months)
 		}
 	}
-	back := func(now, step float64) float64 {
-		if step == 0 {
-			return 0
+	back := func(last, now, step float64) float64 {
+		if last > 0 || step == 0 {
+			return last
 		}
 		return max(0, now-step)
 	}
-	n := x.q.Due.Now
-	return catalog.Counters{Distance: back(n.Distance, least.Distance), Hours: back(n.Hours, least.Hours), Months: back(n.Months, least.Months)}
+	n, l := x.q.Due.Now, x.q.Due.Last
+	return catalog.Counters{Distance: back(l.Distance, n.Distance, least.Distance), Hours: back(l.Hours, n.Hours, least.Hours),
+		Months: back(l.Months, n.Months, least.Months)}
 }
 
 // counter is one counter of a service: its intervals, the present and the last
@@ -167,8 +168,7 @@ func (x *run) counters(row int32, last catalog.Counters) [3]counter {
 func (x *run) isDue(row int32, last catalog.Counters) (bool, string) {
 	s := &x.r.t.Schedule[row]
 	_, done := x.q.Due.Done[s.Name]
-	once := s.Every.IsZero()
-	if done && once {
+	if done && s.Every.IsZero() {
 		return false, "is done once only, and was done"
 	}
 	why := ""
@@ -176,7 +176,7 @@ func (x *run) isDue(row int32, last catalog.Counters) (bool, string) {
 		if x.brk.Slip == OneCounter && i != x.brk.Variant%3 {
 			continue
 		}
-		isDue, point := x.counterDue(c, done, once)
+		isDue, point := x.counterDue(c, done)
 		if isDue {
 			if x.tr != nil {
 				why = "due at " + number(point) + " " + c.unit + ", which lies after " + number(c.last) + " and not after " + number(c.now)
@@ -190,7 +190,14 @@ func (x *run) isDue(row int32, last catalog.Counters) (bool, string) {
 			if why != "" {
 				why += "; "
 			}
-			why += "no point of its " + c.name + " lies after " + number(c.last) + " and not after " + number(c.now)
+			switch {
+			case !done:
+				why += "no point of its " + c.name + " lies after " + number(c.last) + " and not after " + number(c.now)
+			case c.done > 0:
+				why += "done at " + number(c.done) + " " + c.unit + ", " + number(c.now) + " now, due after " + number(c.every)
+			default:
+				why += "it is not known at how many " + c.name + " it was done"
+			}
 		}
 	}
 	if x.tr != nil && why == "" {
@@ -201,8 +208,8 @@ func (x *run) isDue(row int32, last catalog.Counters) (bool, string) {
 
 // counterDue tells whether one counter makes the service due, and at which
 // point.
-func (x *run) counterDue(c counter, done, once bool) (bool, float64) {
-	if c.now <= 0 || (once && c.first <= 0) || (!once && c.every <= 0) {
+func (x *run) counterDue(c counter, done bool) (bool, float64) {
+	if c.now <= 0 || c.first <= 0 && c.every <= 0 {
 		return false, 0
 	}
 	first := c.first
@@ -210,10 +217,10 @@ func (x *run) counterDue(c counter, done, once bool) (bool, float64) {
 		first = c.every
 	}
 	switch {
-	case once:
-		return c.last < first && first <= c.now, first
+	case c.every <= 0: // one point alone
+		return !done && c.last < first && first <= c.now, first
 	case done && x.brk.Slip != WrongZero:
-		return c.now-c.done >= c.every, c.done + c.every
+		return c.done > 0 && c.now-c.done >= c.every, c.done + c.every
 	case x.brk.Slip == WrongZero && x.brk.Variant == 1:
 		return c.now-c.last >= c.every, c.last + c.every
 	case x.brk.Slip == WrongZero:
