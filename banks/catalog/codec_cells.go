@@ -445,10 +445,15 @@ func legible(cell string) error {
 	if strings.HasPrefix(cell, "=") {
 		return cellFault{"formula", "the text begins with =, which a spreadsheet program takes for a formula", "paste the value in its place"}
 	}
-	for i := 0; i < len(cell); {
-		r, n := rune(cell[i]), 1
+	return control(cell)
+}
+
+// control reports bytes that are no text and characters that print nothing.
+func control(s string) error {
+	for i := 0; i < len(s); {
+		r, n := rune(s[i]), 1
 		if r >= utf8.RuneSelf {
-			if r, n = utf8.DecodeRuneInString(cell[i:]); r == utf8.RuneError && n == 1 {
+			if r, n = utf8.DecodeRuneInString(s[i:]); r == utf8.RuneError && n == 1 {
 				return cellFault{"encoding", "the text is not UTF-8", "save the file as CSV UTF-8"}
 			}
 		}

@@ -249,6 +249,11 @@ func (t *tableReader) fault(s Severity, row int, column string, f cellFault) {
 	t.add(Finding{Severity: s, Code: f.code, Origin: Origin{File: t.file, Row: row}, Column: column, What: f.what, Mend: f.mend})
 }
 
+// stop lists the finding at which reading ends, however many there are.
+func (t *tableReader) stop(row int, f cellFault) {
+	t.add(Finding{Severity: Error, Code: f.code, Origin: Origin{File: t.file, Row: row}, What: f.what, Mend: f.mend})
+}
+
 // table reads the rows of one table into the tables of r.
 func (r *reader) table(file string, c codec, rows rowSource) {
 	t := &tableReader{reader: r, codec: c, file: file, columns: c.header(), odd: map[string]int{}, oddFirst: map[string]int{}}
@@ -285,10 +290,10 @@ func (t *tableReader) read(rows rowSource) {
 			}
 			continue
 		case errors.As(err, &stop):
-			t.fault(Error, stop.row, "", stop.cellFault)
+			t.stop(stop.row, stop.cellFault)
 			return
 		case err != nil:
-			t.fault(Error, 0, "", cellFault{"unreadable", err.Error(), "save the file again"})
+			t.stop(0, cellFault{"unreadable", err.Error(), "save the file again"})
 			return
 		}
 		if !head {
@@ -302,7 +307,7 @@ func (t *tableReader) read(rows rowSource) {
 			continue
 		}
 		if records++; records > t.lim.Rows {
-			t.fault(Error, row, "", cellFault{"too-large", fmt.Sprintf("the table has more than %d rows; the rest is not read", t.lim.Rows), "split the catalog"})
+			t.stop(row, cellFault{"too-large", fmt.Sprintf("the table has more than %d rows; the rest is not read", t.lim.Rows), "split the catalog"})
 			return
 		}
 		t.row(row, cells)
@@ -433,7 +438,7 @@ func (t *tableReader) row(row int, cells []rawCell) {
 			case c.date != "" && t.columns[k].kind == kindDate:
 				s = c.date
 			case c.date != "":
-				fail(column, cellFault{"date-cell", fmt.Sprintf("the spreadsheet program has made a date of this cell (%s)", clip(c.text)), "format the column as text and type the cell again"})
+				fail(column, cellFault{"date-cell", fmt.Sprintf("the spreadsheet program has made a date of this cell (%s)", c.date), "format the column as text and type the cell again"})
 				continue
 			case c.number != "" && t.columns[k].kind != kindText:
 				s = c.number

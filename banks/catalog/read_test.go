@@ -1,11 +1,16 @@
 package catalog
 
 import (
+	"bytes"
+	"encoding/csv"
 	"path/filepath"
+	"reflect"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+	"pgregory.net/rapid"
 )
 
 // sameTables compares records, not where they were read.
@@ -100,4 +105,92 @@ func TestFolderAndWorkbookGiveTheSameCatalog(t *testing.T) {
 			t.Errorf("%s: %s", filepath.Base(path), d)
 		}
 	}
+}
+
+// shuffled gives a catalog whose records are in another order than New leaves
+// them in, as rows in a file may be.
+func shuffled(t *rapid.T, c *Catalog) *Catalog {
+	out := &Catalog{meta: c.meta, t: c.t}
+	v := reflect.ValueOf(&out.t).Elem()
+	for i := range v.NumField() {
+		s := reflect.MakeSlice(v.Field(i).Type(), v.Field(i).Len(), v.Field(i).Len())
+		for k, from := range rapid.Permutation(indexes(s.Len())).Draw(t, "rows") {
+			s.Index(k).Set(v.Field(i).Index(from))
+		}
+		v.Field(i).Set(s)
+	}
+	return out
+}
+
+func indexes(n int) []int {
+	out := make([]int, n)
+	for i := range out {
+		out[i] = i
+	}
+	return out
+}
+
+// moveColumns puts the columns of a CSV file in another order, with a column of
+// remarks among them.
+func moveColumns(t *rapid.T, b []byte) []byte {
+	rows, err := csv.NewReader(bytes.NewReader(b)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	order := rapid.Permutation(indexes(len(rows[0])+1)).Draw(t, "columns")
+	var out bytes.Buffer
+	w := csv.NewWriter(&out)
+	for i, row := range rows {
+		row = append(row, []string{"#", "=remark"}[min(i, 1)])
+		moved := make([]string, len(row))
+		for k, from := range order {
+			moved[k] = row[from]
+		}
+		if err := w.Write(moved); err != nil {
+			t.Fatal(err)
+		}
+	}
+	w.Flush()
+	return out.Bytes()
+}
+
+// Whatever a catalog holds, it is read back the same from either form, in
+// whatever order the rows and columns stand.
+func TestOrderAndFormMakeNoDifference(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		want := drawCatalog(t)
+		files, err := encodeFolder(shuffled(t, want))
+		if err != nil {
+			t.Fatal(err)
+		}
+		book, err := encodeWorkbook(shuffled(t, want))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := &reader{lim: DefaultLimits(), left: 1 << 30}
+		text.yaml(SettingsFile, files[0].data)
+		for _, f := range files[1:] {
+			text.csv(f.name, findCodec(strings.TrimSuffix(f.name, ".csv")), bytes.NewReader(moveColumns(t, f.data)))
+		}
+		cells := &reader{lim: DefaultLimits(), left: 1 << 30}
+		cells.yaml("book.yaml", files[0].data)
+		cells.workbook("book.xlsx", book)
+		for name, r := range map[string]*reader{"folder": text, "workbook": cells} {
+			for _, f := range r.report {
+				if f.Severity > Note {
+					t.Fatalf("%s: %v", name, f)
+				}
+			}
+			got := New(r.meta, r.t)
+			if d := cmp.Diff(want.Tables(), got.Tables(), sameTables); d != "" {
+				t.Fatalf("%s: %s", name, d)
+			}
+			if d := cmp.Diff(want.Meta(), got.Meta()); d != "" {
+				t.Fatalf("%s: %s", name, d)
+			}
+			if d := Diff(want, got); len(d) != 0 {
+				t.Fatalf("%s: %v", name, d)
+			}
+		}
+	})
 }

@@ -73,7 +73,7 @@ func (r *reader) workbook(name string, b []byte) {
 		fault(damaged(err.Error()))
 		return
 	}
-	styles := &styles{book: book, epoch1904: props.Date1904 != nil && *props.Date1904, known: map[int]dated{}}
+	styles := &styles{book: book, texts: pkg.texts, epoch1904: props.Date1904 != nil && *props.Date1904, known: map[int]dated{}}
 	sheets := make(map[string]string)
 	for _, s := range book.GetSheetList() {
 		table := strings.ToLower(strings.TrimSpace(s))
@@ -184,6 +184,7 @@ const (
 // styles knows the number formats of a workbook.
 type styles struct {
 	book      *excelize.File
+	texts     int // number of shared strings
 	epoch1904 bool
 	known     map[int]dated
 }
@@ -196,6 +197,12 @@ func (s *styles) judge(cell *rawCell, c cellInfo) {
 		fault("formula", "the cell is a formula", "paste the value in its place")
 	case c.kind == "e":
 		fault("formula", "the cell holds the error value "+clip(c.value), "type the value")
+	case c.kind == "s":
+		// The library gives no text for a string that is not there.
+		if n, err := strconv.Atoi(strings.TrimSpace(c.value)); c.value != "" && (err != nil || n < 0 || n >= s.texts) {
+			f := damaged("a text is missing")
+			cell.fault = &f
+		}
 	case c.kind == "d":
 		if d, err := ParseDate(c.value[:min(len(c.value), 10)]); err == nil {
 			cell.date = d.String()
@@ -304,7 +311,7 @@ func datedFormat(code string) dated {
 }
 
 // xlsxRowBytes bounds the XML of one row and of one shared string.
-const xlsxRowBytes = 8 << 20
+const xlsxRowBytes = 2 << 20
 
 // maxSheetRows and maxSheetColumns are those of a workbook (ISO/IEC 29500; the
 // limits of common spreadsheet programs).

@@ -32,6 +32,7 @@ const (
 // known to keep within limits.
 type packageParts struct {
 	parts  map[string]*zip.File
+	texts  int               // number of shared strings
 	sheets map[string]string // name of a sheet in lower case → part
 }
 
@@ -71,7 +72,8 @@ func openPackage(b []byte, lim Limits) (*packageParts, *cellFault) {
 		}
 		p.parts[name] = f
 	}
-	if f := p.checkStrings(); f != nil {
+	var f *cellFault
+	if p.texts, f = p.countStrings(sharedStrings); f != nil {
 		return nil, f
 	}
 	if err := p.findSheets(); err != nil {
@@ -90,17 +92,17 @@ func largePart(name string) bool {
 	return strings.HasPrefix(name, "xl/worksheets/sheet") || name == "xl/sharedstrings.xml" || strings.HasPrefix(name, "xl/media/")
 }
 
-// checkStrings bounds the shared strings, each of which costs more memory than
-// it takes in the file.
-func (p *packageParts) checkStrings() *cellFault {
+// countStrings counts the shared strings and bounds them, since each costs more
+// memory than it takes in the file.
+func (p *packageParts) countStrings(most int) (int, *cellFault) {
 	f, ok := p.parts["xl/sharedstrings.xml"]
 	if !ok {
-		return nil
+		return 0, nil
 	}
 	rc, err := f.Open()
 	if err != nil {
 		d := damaged(err.Error())
-		return &d
+		return 0, &d
 	}
 	defer rc.Close()
 	g := &byteGuard{in: rc, left: math.MaxInt64, run: xlsxRowBytes}
@@ -109,17 +111,17 @@ func (p *packageParts) checkStrings() *cellFault {
 		tok, err := dec.RawToken()
 		switch {
 		case errors.Is(err, io.EOF):
-			return nil
+			return n, nil
 		case errors.Is(err, errRunBytes):
-			return &cellFault{"too-long", fmt.Sprintf("a text of the workbook is longer than %d characters", cellChars), "shorten it; the text of the literature belongs in the literature"}
+			return 0, &cellFault{"too-long", fmt.Sprintf("a text of the workbook is longer than %d characters", cellChars), "shorten it; the text of the literature belongs in the literature"}
 		case err != nil:
 			d := damaged(err.Error())
-			return &d
+			return 0, &d
 		}
 		if el, ok := tok.(xml.StartElement); ok && el.Name.Local == "si" {
 			g.run = xlsxRowBytes
-			if n++; n > sharedStrings {
-				return &cellFault{"too-large", fmt.Sprintf("the workbook has more than %d different texts", sharedStrings), "split the catalog"}
+			if n++; n > most {
+				return 0, &cellFault{"too-large", fmt.Sprintf("the workbook has more than %d different texts", most), "split the catalog"}
 			}
 		}
 	}

@@ -72,7 +72,7 @@ func (r *reader) yaml(name string, b []byte) {
 		}
 	case err != nil:
 		line, column, f := yamlFault(strings.TrimPrefix(err.Error(), "yaml: "))
-		fault(line, column, f)
+		fault(max(line, 1), column, f) // the library leaves out line 1
 		return
 	}
 	if err := dec.Decode(new(yaml.Node)); !errors.Is(err, io.EOF) {
@@ -80,7 +80,13 @@ func (r *reader) yaml(name string, b []byte) {
 	}
 	var doc yaml.Node
 	_ = yaml.Unmarshal(b, &doc) // only for the lines: it has been decoded above
-	checkMeta(&m, func(column string, f cellFault) { fault(yamlLine(&doc, column), column, f) })
+	checkTexts(&doc, "", fault)
+	checkMeta(&m, func(column string, f cellFault) {
+		if f.code == "empty" && wrong != nil {
+			return // it may have been left out for the fault reported above
+		}
+		fault(yamlLine(&doc, column), column, f)
+	})
 	r.meta = tidyMeta(m)
 }
 
@@ -163,6 +169,28 @@ func yamlLine(n *yaml.Node, path string) int {
 		}
 	}
 	return line
+}
+
+// checkTexts reports characters that no text may hold, with the path of the
+// setting.
+func checkTexts(n *yaml.Node, path string, fault func(line int, column string, f cellFault)) {
+	switch n.Kind {
+	case yaml.MappingNode:
+		for i := 0; i+1 < len(n.Content); i += 2 {
+			checkTexts(n.Content[i], path, fault)
+			checkTexts(n.Content[i+1], strings.TrimPrefix(path+"."+n.Content[i].Value, "."), fault)
+		}
+	case yaml.ScalarNode:
+		var f cellFault
+		if errors.As(control(n.Value), &f) {
+			fault(n.Line, clip(path), f)
+		}
+	default:
+		// An alias has no content of its own, so that cycles end here.
+		for _, c := range n.Content {
+			checkTexts(c, path, fault)
+		}
+	}
 }
 
 // checkMeta reports what the settings themselves get wrong.
