@@ -11,7 +11,9 @@ import (
 // stands in.
 func (x *run) place(b *branch, it Item, fit catalog.Fit, refs ...[]bulletinRef) {
 	it.Bulletin = -1
-	x.reach(LocationStep, it.Row)
+	if x.path[LocationStep] < 0 {
+		x.reach(LocationStep, it.Row)
+	}
 	if x.brk.Slip == BulletinIgnored {
 		x.add(it, fit)
 		return
@@ -54,8 +56,8 @@ func (x *run) place(b *branch, it Item, fit catalog.Fit, refs ...[]bulletinRef) 
 			case catalog.Within:
 				x.amendment(i, ref.row, ref.replaces, false)
 			case catalog.Partly:
-				if !ref.replaces {
-					x.amendment(i, ref.row, false, true)
+				if !ref.replaces || !x.later(ref.row, latest) { // otherwise it has a place of its own
+					x.amendment(i, ref.row, ref.replaces, true)
 				}
 			}
 		}
@@ -66,7 +68,9 @@ func (x *run) place(b *branch, it Item, fit catalog.Fit, refs ...[]bulletinRef) 
 			first = am.Bulletin
 		}
 	}
-	x.reach(AmendStep, first)
+	if x.path[AmendStep] < 0 {
+		x.reach(AmendStep, first)
+	}
 	if x.tr != nil {
 		x.traceAmend(b, it, refs)
 	}
@@ -82,15 +86,26 @@ func (x *run) later(a, b int32) bool {
 	return cmp.Or(cmp.Compare(p.Issued.First(), q.Issued.First()), cmp.Compare(p.ID, q.ID)) > 0
 }
 
+// amendment counts a bulletin of an item on the present branch.
 func (x *run) amendment(item, bulletin int32, replaces, partly bool) {
+	at := -1
 	for i := range x.a.Amendments {
 		if m := &x.a.Amendments[i]; m.Item == item && m.Bulletin == bulletin {
 			m.Replaces = m.Replaces || replaces
 			m.Partly = m.Partly && partly
-			return
+			at = i
+			break
 		}
 	}
-	x.a.Amendments = append(x.a.Amendments, Amendment{item, bulletin, replaces, partly})
+	if at < 0 {
+		at = len(x.a.Amendments)
+		x.a.Amendments = append(x.a.Amendments, Amendment{item, bulletin, replaces, partly})
+		x.w.notes = append(x.w.notes, tally{last: -1})
+	}
+	if t := &x.w.notes[at]; !partly && t.last != x.now {
+		t.within++
+		t.last = x.now
+	}
 }
 
 func (x *run) traceAmend(b *branch, it Item, refs [][]bulletinRef) {

@@ -82,7 +82,7 @@ type Amendment struct {
 	Item     int32 // index into Answer.Items
 	Bulletin int32
 	Replaces bool // the bulletin takes the record's place
-	Partly   bool // it applies to a part only of what the vehicle may be
+	Partly   bool // it applies to a part only of those that the item is for
 }
 
 // Answer is the answer to a lookup. Its slices may be used again by handing it

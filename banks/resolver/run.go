@@ -13,15 +13,18 @@ type work struct {
 	ids      []identity
 	numbers  []unitNumber
 	fields   []catalog.FieldValue
-	tally    []tally
+	tally    []tally // of Answer.Items
+	notes    []tally // of Answer.Amendments
 	rows     []int32
 	pubs     []edition
 }
 
-// tally counts on how many branches an item was found.
+// tally counts on how many branches an item, or a bulletin for it, was found.
 type tally struct {
 	within int32 // branches on which it fits Within
 	last   int32 // the last branch that counted
+	on     int32 // branches on which it was found at all
+	seen   int32 // the last of those
 }
 
 // edition is a publication that fits a branch.
@@ -85,11 +88,11 @@ func (r *Resolver) resolve(q *Query, brk Break, a *Answer, tr *tracer) {
 }
 
 func (a *Answer) reset() {
-	a.Status, a.FailedAt = NotCovered, ClassifyStep
+	a.Status, a.FailedAt, a.Unsure = NotCovered, ClassifyStep, false
 	a.Items, a.Amendments, a.Services = a.Items[:0], a.Amendments[:0], a.Services[:0]
 	w := &a.work
 	w.branches, w.units, w.ids, w.numbers = w.branches[:0], w.units[:0], w.ids[:0], w.numbers[:0]
-	w.tally, w.rows, w.pubs = w.tally[:0], w.rows[:0], w.pubs[:0]
+	w.tally, w.notes, w.rows, w.pubs = w.tally[:0], w.notes[:0], w.rows[:0], w.pubs[:0]
 }
 
 // reach notes that a step was reached, and what was chosen there.
@@ -154,6 +157,10 @@ func (x *run) add(it Item, fit catalog.Fit) int32 {
 		o := &x.a.Items[i]
 		if o.Table == it.Table && o.Row == it.Row && o.Publication == it.Publication && o.Bulletin == it.Bulletin && o.Operation == it.Operation {
 			t := &x.w.tally[i]
+			if t.seen != x.now {
+				t.on++
+				t.seen = x.now
+			}
 			if fit == catalog.Within && t.last != x.now {
 				t.within++
 				t.last = x.now
@@ -161,9 +168,9 @@ func (x *run) add(it Item, fit catalog.Fit) int32 {
 			return int32(i)
 		}
 	}
-	t := tally{last: -1}
+	t := tally{last: -1, on: 1, seen: x.now}
 	if fit == catalog.Within {
-		t = tally{1, x.now}
+		t.within, t.last = 1, x.now
 	}
 	x.a.Items = append(x.a.Items, it)
 	x.w.tally = append(x.w.tally, t)
@@ -207,6 +214,10 @@ func (x *run) finish() {
 				a.Status = Ambiguous
 			}
 		}
+	}
+	for i := range a.Amendments {
+		am := &a.Amendments[i]
+		am.Partly = x.w.notes[i].within < x.w.tally[am.Item].on
 	}
 	if !located {
 		a.Status = NotCovered
