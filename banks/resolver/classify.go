@@ -10,12 +10,12 @@ type pair struct{ action, component int32 }
 
 // job is a text after classification.
 type job struct {
-	service int32 // service asked for by name, -1
-	pairs   []pair
-	how     closeness
-	edits   int
-	term    string // the component's term that matched
-	words   []string
+	services []int32 // services asked for by name
+	pairs    []pair
+	how      closeness
+	edits    int
+	term     string // the component's term that matched
+	words    []string
 }
 
 // classify reads a job: a service by name, or an action on a component. Every
@@ -23,9 +23,11 @@ type job struct {
 // match a component best are kept.
 func (r *Resolver) classify(text string) *job {
 	words := r.wording.words(text)
-	j := &job{service: -1, words: words}
+	j := &job{words: words}
 	if hits := r.services.byBag[bag(words)]; len(hits) > 0 {
-		j.service = r.services.entries[hits[0]].value
+		for _, m := range r.services.collect(hits, 0) {
+			j.services = append(j.services, m.value)
+		}
 		return j
 	}
 	found := r.actionsIn(words, false)
@@ -117,8 +119,8 @@ func (x *run) classified() *job {
 func (x *run) traceClassify(j *job) {
 	r := x.r
 	s := x.tr.step(ClassifyStep, "the action word tells the class of literature; a job that the schedule names is that service", x.q.Text)
-	if j.service >= 0 {
-		s.Result = "service " + r.serviceNm[j.service] + " of the schedule"
+	if len(j.services) > 0 {
+		s.Result = "service " + r.serviceNames(j.services) + " of the schedule"
 		return
 	}
 	seen := map[int32]bool{}

@@ -71,7 +71,8 @@
 // counts (exact, misspelt, part), and every term that matches so.
 //
 // Job. If the text matches exactly the name or title of a service or a job of
-// Meta.Jobs or a synonym of it, the task is that service. Otherwise each run of
+// Meta.Jobs or a synonym of it, the task is that service, or all services of
+// that title. Otherwise each run of
 // up to four words that matches exactly an action or a synonym of one is tried
 // as the action, and the words left over are matched to component terms and
 // synonyms (if there is no such run, single words that match an action misspelt

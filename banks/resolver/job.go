@@ -11,8 +11,8 @@ func (r *Resolver) className(c int8) string { return string(catalog.Classes()[c]
 // job resolves a repair or maintenance job, or a service asked for by name.
 func (x *run) job() {
 	j := x.classified()
-	if j.service >= 0 {
-		x.namedService(j.service)
+	if len(j.services) > 0 {
+		x.namedService(j.services)
 		return
 	}
 	if len(j.pairs) == 0 {

@@ -1,28 +1,38 @@
 package resolver
 
 import (
+	"slices"
 	"strings"
 
 	"rightpage/banks/catalog"
 )
 
-// namedService resolves a service that is asked for by name.
-func (x *run) namedService(id int32) {
+func (r *Resolver) serviceNames(ids []int32) string {
+	var names []string
+	for _, id := range ids {
+		names = append(names, r.serviceNm[id])
+	}
+	return strings.Join(names, ", ")
+}
+
+// namedService resolves a service that is asked for by name; several services
+// can bear one title, and then all are meant.
+func (x *run) namedService(ids []int32) {
 	x.reach(ClassifyStep, -1)
 	if !x.vehicle() {
 		return
 	}
 	x.eachBranch(func(b *branch) {
 		x.next(CardStep)
-		x.reach(ComponentStep, id)
+		x.reach(ComponentStep, ids[0])
 		var s *TraceStep
 		if x.tr != nil {
-			s = x.tr.step(PublicationStep, "the rows of the schedule with this name that fit the vehicle and the duty", x.r.serviceNm[id])
+			s = x.tr.step(PublicationStep, "the rows of the schedule with this name that fit the vehicle and the duty", x.r.serviceNames(ids))
 		}
 		any := false
 		for row := range x.r.t.Schedule {
 			sv := &x.r.t.Schedule[row]
-			if sv.Name != x.r.serviceNm[id] {
+			if !slices.ContainsFunc(ids, func(id int32) bool { return x.r.serviceNm[id] == sv.Name }) {
 				continue
 			}
 			f := x.serviceFit(b, int32(row))
