@@ -21,29 +21,37 @@
 // whose length, whose check digit or whose value table of a field the number
 // does not meet drops out (a field with a value table must hold one of its
 // values, in a period that is not Outside the known build dates). The field
+// year (and, if present, month as 1 to 12) narrows the build dates to that
+// calendar year (month) and to the period of its value, before the other fields
+// are read; a year with several meanings gives several readings. The field
 // model gives the model code (its meaning, or the characters themselves where
-// it has no table); year (and, if present, month as 1 to 12) narrows the build
-// dates to that calendar year (month); serial gives the serial of the unit
-// "model"; a field named engine, transmission or otherwise like a unit gives
-// that unit's code where the data card has none.
+// it has no table) and narrows the build dates to the period of its value;
+// several meanings give several readings, and a scheme without the field gives
+// none. Serial gives the serial of the unit "model"; one that the query gives as
+// well must agree, and so must a model code. A field named engine, transmission
+// or otherwise like a unit gives that unit's code where the data card has none
+// and the known build dates leave it one meaning.
 //
 // Reading an engine or other unit number. A scheme of that kind reads it the
 // same way: the field of the unit's own name gives its code, serial its serial.
+// Where the known build dates leave the code several meanings it stays open:
+// the unit is known by its serial alone.
 // The first scheme (by name) that reads it to a known code counts. A number that
 // no scheme reads but that is itself a known code is that code with no serial.
 // Known codes of a unit are those on data cards, those written without wildcard
 // in an applies-to cell keyed by the unit, and the meanings (values, where they
 // have no meaning) of the field of the unit's name in a scheme of its kind or
 // of kind chassis. A number or code that is not known ends the lookup at
-// [CodeStep]. Serial in the query belongs to the unit model if a model or
-// chassis is given, else to the primary unit.
+// [CodeStep], and so does a query that has none at all. Serial in the query
+// belongs to the unit model if a model or chassis is given, else to the primary
+// unit.
 //
 // Data card. The cards of the model code whose range is not Outside what is
 // known. Each is a branch: built is narrowed to the meet of both; a serial not
 // given becomes the card's range; engine, transmission and further units take
 // the card's codes, but a unit number given by the query stands (and rules out
-// a card of another code). Where the primary unit is not model there are no
-// cards and the query's numbers alone make the branch.
+// a card of another code). Without a model code there are no cards, and the
+// query's numbers alone make the branch.
 //
 // Fit. A record fits a branch by its applies-to pattern on the code of its
 // keying unit and by its [catalog.Effectivity] on built and on that unit's

@@ -84,7 +84,11 @@ func (x *run) newBranch(card int32, built catalog.Days) branch {
 
 func (x *run) apply(b *branch, numbers []unitNumber) {
 	for _, n := range numbers {
-		*x.state(b, n.unit) = unitState{n.code, n.serial}
+		s := x.state(b, n.unit)
+		s.serial = n.serial
+		if n.code >= 0 {
+			s.code = n.code
+		}
 	}
 }
 
@@ -126,19 +130,19 @@ func (x *run) unitNumber(unit int8, number string) (unitNumber, bool) {
 			}
 			continue
 		}
-		n := unitNumber{unit: unit, code: -1}
+		n, known := unitNumber{unit: unit, code: -1}, false
 		for i := range fields {
 			f := &fields[i]
 			switch f.Field.Name {
 			case u.name:
-				n.code = u.lookup(fieldText(f, x.q.Vehicle.Built.Span()))
+				n.code, known = u.named(f, x.q.Vehicle.Built.Span())
 			case "serial":
 				if v, ok := digitsOf(f.Raw); ok {
 					n.serial = catalog.Serials{From: v, Through: v}
 				}
 			}
 		}
-		if n.code < 0 {
+		if !known {
 			if s != nil {
 				s.consider("scheme:"+d.Name(), "", RuledOut, "its field %s is not a code that the catalog knows", u.name)
 			}
@@ -146,7 +150,10 @@ func (x *run) unitNumber(unit int8, number string) (unitNumber, bool) {
 		}
 		if s != nil {
 			s.consider("scheme:"+d.Name(), "", Chosen, "reads every field")
-			s.Result = u.name + " " + u.codes[n.code]
+			s.Result = u.name + " of several codes, by the build date"
+			if n.code >= 0 {
+				s.Result = u.name + " " + u.codes[n.code]
+			}
 			if n.serial.From != 0 {
 				s.Result += ", serial " + strconv.FormatInt(n.serial.From, 10)
 			}
@@ -174,6 +181,30 @@ func (u *unitIndex) lookup(code string) int32 {
 		return id
 	}
 	return -1
+}
+
+// named gives the code that a field names in a span of build dates, -1 where it
+// can name several; known is false where it names none.
+func (u *unitIndex) named(f *catalog.FieldValue, built catalog.Days) (code int32, known bool) {
+	if len(f.Means) == 0 {
+		code = u.lookup(f.Raw)
+		return code, code >= 0
+	}
+	code = -1
+	for i := range f.Means {
+		m := &f.Means[i]
+		if catalog.FitDays(built, m.Days) == catalog.Outside {
+			continue
+		}
+		switch c := u.lookup(cmp.Or(m.Text, f.Raw)); {
+		case c < 0 || known && c == code:
+		case known:
+			return -1, true
+		default:
+			code, known = c, true
+		}
+	}
+	return code, known
 }
 
 // fieldText is the meaning of a field where it has one in the period, else the
@@ -278,12 +309,8 @@ func (x *run) traceChassis(s *TraceStep) {
 // readChassis adds one identity for each meaning that the fields can have.
 func (x *run) readChassis(code string, fields []catalog.FieldValue, built catalog.Days, serial catalog.Serials) {
 	var model, year, month *catalog.FieldValue
-	first := int32(len(x.w.numbers))
 	for i := range fields {
 		f := &fields[i]
-		if len(f.Means) > 0 && !anyMeaning(f.Means, built) {
-			return
-		}
 		switch f.Field.Name {
 		case "model":
 			model = f
@@ -299,19 +326,25 @@ func (x *run) readChassis(code string, fields []catalog.FieldValue, built catalo
 				}
 				serial = s
 			}
-		default:
-			if u, ok := x.r.unitID[f.Field.Name]; ok && u != 0 {
-				if id := x.r.units[u].lookup(fieldText(f, built)); id >= 0 {
-					x.w.numbers = append(x.w.numbers, unitNumber{unit: u, code: id})
-				}
-			}
 		}
 	}
-	span := [2]int32{first, int32(len(x.w.numbers))}
 	if model == nil {
 		return
 	}
 	eachYear(year, month, built, func(narrow catalog.Days) {
+		span := [2]int32{int32(len(x.w.numbers)), 0}
+		for i := range fields {
+			f := &fields[i]
+			if len(f.Means) > 0 && f != year && !anyMeaning(f.Means, narrow) {
+				return
+			}
+			if u, ok := x.r.unitID[f.Field.Name]; ok && u != 0 {
+				if id, _ := x.r.units[u].named(f, narrow); id >= 0 {
+					x.w.numbers = append(x.w.numbers, unitNumber{unit: u, code: id})
+				}
+			}
+		}
+		span[1] = int32(len(x.w.numbers))
 		raw, means := model.Raw, model.Means
 		if x.brk.Slip == WrongDigits {
 			if raw, means = misread(code, model.Field, x.brk.Variant); raw == "" {
@@ -453,7 +486,7 @@ func (x *run) takeCards(id *identity, given []unitNumber) {
 		}
 		clash := int8(-1)
 		for _, n := range given {
-			if have := x.state(&b, n.unit).code; have >= 0 && have != n.code && !loose {
+			if have := x.state(&b, n.unit).code; have >= 0 && n.code >= 0 && have != n.code && !loose {
 				clash = n.unit
 			}
 		}
