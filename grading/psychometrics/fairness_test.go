@@ -147,7 +147,7 @@ func TestCompareGroupsFalseAlarms(t *testing.T) {
 func TestCompareGroupsOnPoorData(t *testing.T) {
 	rng := rand.New(rand.NewPCG(33, 1))
 	// A workshop of 26 people at two sites.
-	r, members, theta := simulateGroups(16, 10, make([]float64, 12), rng)
+	r, members, _ := simulateGroups(16, 10, make([]float64, 12), rng)
 	items, err := CompareGroups(r, members, ComparisonOptions{})
 	if err != nil {
 		t.Fatal(err)
@@ -158,7 +158,7 @@ func TestCompareGroupsOnPoorData(t *testing.T) {
 		}
 	}
 
-	r, members, theta = simulateGroups(200, 200, make([]float64, 12), rng)
+	r, members, theta := simulateGroups(200, 200, make([]float64, 12), rng)
 	for v := range r.People() {
 		r.Set(v, 3, 1)
 	}

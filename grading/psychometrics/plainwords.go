@@ -185,6 +185,9 @@ func (e English) value(v Value) string {
 	case KindCount:
 		return fmt.Sprintf("%.0f", v.Number)
 	case KindNumber:
+		if math.IsNaN(v.Number) {
+			return "unknown"
+		}
 		// U+2212 instead of a hyphen; no "−0.0".
 		text := fmt.Sprintf("%.*f", v.Decimals, v.Number)
 		if rest, negative := strings.CutPrefix(text, "-"); negative {

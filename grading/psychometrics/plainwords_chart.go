@@ -92,7 +92,7 @@ func englishChartSentence(p Phrase) (string, bool) {
 	case PhraseCurveObserved:
 		return "observed", true
 	case PhraseCurveAlt:
-		return "Chart of {question}, difficulty {difficulty} logits: share of right answers by ability, expected and observed. {points}.", true
+		return "Chart of {question}, difficulty {difficulty} logits: share of right answers by ability, expected and observed: {points}.", true
 	case PhraseCurvePoint:
 		return "at ability {ability}, {share} of {of} right (expected {expected})", true
 	case PhraseCurveFits:
@@ -122,7 +122,7 @@ func englishChartSentence(p Phrase) (string, bool) {
 	case PhraseBoardTarget:
 		return "aim {target}", true
 	case PhraseBoardAlt:
-		return "Chart of the chance to meet the requirement on {date}, for {people person|people}; {ready} reach the aim of {target}.", true
+		return "Chart of the chance to meet the requirement on {date}, for {people person|people}; {ready reaches|reach} the aim of {target}.", true
 	case PhraseBoardLine:
 		return "{name}: {chance} ({range}).", true
 	case PhraseBoardFew:
