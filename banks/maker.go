@@ -97,8 +97,11 @@ func (m *Maker) EachSlip(slips []resolver.Slip, f func(b resolver.Break)) {
 	}
 }
 
-// KeyOption adds a right option.
+// KeyOption adds a right option, once.
 func (m *Maker) KeyOption(text, value string) {
+	if slices.ContainsFunc(m.keys, func(o Option) bool { return o.Value == value }) {
+		return
+	}
 	m.keys = append(m.keys, Option{Text: text, Value: value, Right: true})
 }
 
@@ -132,8 +135,12 @@ func (m *Maker) StepOptions(step resolver.Step, slips []resolver.Slip) bool {
 	return true
 }
 
-// OneOf closes a question with one right option. Where the slips give fewer
-// wrong options than are needed the question becomes one with a typed answer,
+// leastWrong is how many wrong options a question must have. With one alone it
+// would be a toss of a coin.
+const leastWrong = 2
+
+// OneOf closes a question with one right option among at most Options. Where
+// the slips give fewer than two wrong options the question becomes one with a typed answer,
 // never one padded with options that no slip leads to; charset says what the
 // typed answer is made of, and "" that there is no typed form, so that the site
 // has no question.
@@ -141,14 +148,14 @@ func (m *Maker) OneOf(charset string) bool {
 	if len(m.keys) != 1 {
 		return false
 	}
-	if len(m.wrongs) < m.Options-1 {
+	if len(m.wrongs) < leastWrong {
 		if charset == "" {
 			return false
 		}
 		return m.Typed(charset, m.keys[0].Text)
 	}
 	m.Q.Form = OneOf
-	m.Q.Options = append([]Option{m.keys[0]}, m.choose(m.Options-1)...)
+	m.Q.Options = append([]Option{m.keys[0]}, m.choose(min(m.Options-1, len(m.wrongs)))...)
 	m.shuffle(m.Q.Options)
 	return true
 }
@@ -162,7 +169,38 @@ func (m *Maker) SomeOf(atLeast, atMost int) bool {
 	m.Q.Form = SomeOf
 	m.Q.Options = append(slices.Clone(m.keys), m.choose(min(atMost-len(m.keys), len(m.wrongs)))...)
 	m.shuffle(m.Q.Options)
+	// What somebody marks who makes a slip, of the options that are offered.
+	sets := m.Q.Slipped
+	m.Q.Slipped = nil
+	for _, s := range sets {
+		marked := slices.DeleteFunc(strings.Split(s.Value, ";"), func(v string) bool {
+			return !slices.ContainsFunc(m.Q.Options, func(o Option) bool { return o.Value == v })
+		})
+		m.SlipSet(marked, resolver.Break{Slip: s.Slip, Variant: s.Variant})
+	}
 	return true
+}
+
+// SlipSet notes for a question of form SomeOf which options somebody marks who
+// makes a slip, unless that is the right set.
+func (m *Maker) SlipSet(values []string, b resolver.Break) {
+	var right []string
+	for _, k := range m.keys {
+		right = append(right, k.Value)
+	}
+	set := OptionSet(values)
+	if set == "" || set == OptionSet(right) || slices.ContainsFunc(m.Q.Slipped, func(s Slipped) bool { return s.Value == set }) {
+		return
+	}
+	m.Q.Slipped = append(m.Q.Slipped, Slipped{set, b.Slip, b.Variant})
+}
+
+// OptionSet is the form in which a set of option values is compared: sorted,
+// each once, joined by semicolons.
+func OptionSet(values []string) string {
+	v := slices.Clone(values)
+	slices.Sort(v)
+	return strings.Join(slices.Compact(v), ";")
 }
 
 // Typed closes a question with a typed answer; accept are the right answers,

@@ -36,7 +36,9 @@ type Option struct {
 	Variant int           `json:"variant,omitempty"`
 }
 
-// Slipped is a wrong answer to a typed or numeric question that a slip leads to.
+// Slipped is a wrong answer that a slip leads to, where it is no single option:
+// a typed answer, a number, or for SomeOf the values of the options that are
+// marked, sorted and joined by semicolons.
 type Slipped struct {
 	Value   string        `json:"value"`
 	Slip    resolver.Slip `json:"slip"`

@@ -25,7 +25,9 @@ func due() banks.Kind {
 			dutyLine(m, u)
 			reading(m, u, s)
 			m.R.Resolve(q, resolver.Break{}, &m.Right)
-			if m.Right.Status != resolver.Found || len(m.Right.Services) == 0 {
+			// Where an operation stands is not asked, so that it does not matter
+			// if that is ambiguous; which services are due must be certain.
+			if m.Right.Unsure || len(m.Right.Services) == 0 {
 				return false
 			}
 			m.Q.Stem = m.Pick(
@@ -37,20 +39,32 @@ func due() banks.Kind {
 				m.KeyOption(serviceText(m, row), m.T.Schedule[row].Name)
 			}
 			m.EachSlip(slips, func(b resolver.Break) {
+				var marked []string
 				for _, row := range m.Wrong.Services {
 					m.WrongOption(serviceText(m, row), m.T.Schedule[row].Name, b)
+					marked = append(marked, m.T.Schedule[row].Name)
 				}
+				m.SlipSet(marked, b)
 			})
 			m.FeatureIf(q.Due.Now.Hours > 0 && q.Due.Now.Months > 0, "two counters")
 			for _, row := range m.Right.Services {
 				m.FeatureIf(m.T.Schedule[row].Every.IsZero(), "first service")
 			}
-			m.TraceTo(resolver.ComponentStep)
-			m.Q.Trace = slices.DeleteFunc(m.Q.Trace, func(t banks.TraceLine) bool { return t.Step == resolver.ComponentStep })
-			for _, row := range m.Right.Services {
-				m.Trace(resolver.LocationStep, serviceText(m, row)+" is due")
+			// No cautions: what is asked is which services, not how they are
+			// done, and those of thirty operations would bury the question.
+			for _, step := range [...]resolver.Step{resolver.CodeStep, resolver.CardStep} {
+				if _, text, ok := m.R.StepValue(q, &m.Right, step); ok {
+					m.Trace(step, text)
+				}
 			}
-			return m.SomeOf(3, 6)
+			var named []string
+			for _, row := range m.Right.Services {
+				if text := serviceText(m, row); !slices.Contains(named, text) {
+					named = append(named, text)
+					m.Trace(resolver.LocationStep, text+" is due")
+				}
+			}
+			return m.SomeOf(3, 8)
 		},
 	}
 }
@@ -79,9 +93,9 @@ func dutyLine(m *banks.Maker, u *banks.UnitRef) {
 }
 
 // reading chooses the counters: at the point of the site, a little beyond it,
-// or just before it, with a last reading one shortest interval earlier.
+// or just before it, with a last reading one regular interval earlier.
 func reading(m *banks.Maker, u *banks.UnitRef, s banks.Site) {
-	step := shortest(m.Source, u)
+	step := regular(m.Source, u)
 	d := &m.Q.Query.Due
 	n := float64(s.Extra)
 	hours, dist := step.Hours*n, step.Distance*n
@@ -124,34 +138,32 @@ func countersText(m *banks.Maker, c catalog.Counters) string {
 	return text
 }
 
-// shortest is the shortest regular interval of the services that apply to a
-// unit, counter by counter.
-func shortest(s *banks.Source, u *banks.UnitRef) catalog.Counters {
+// regular is the interval of the service that a workshop sees most of: the one
+// with most operations, and the shorter one of two.
+func regular(s *banks.Source, u *banks.UnitRef) catalog.Counters {
 	var c catalog.Counters
-	lower := func(p *float64, v float64) {
-		if v > 0 && (*p == 0 || v < *p) {
-			*p = v
-		}
-	}
+	most := 0
 	for i := range s.T.Schedule {
 		sv := &s.T.Schedule[i]
-		if sv.Class != catalog.Maintenance || !sv.AppliesTo.Match(u.Codes[sv.KeyedBy]) || u.Codes[sv.KeyedBy] == "" {
+		code := u.Codes[sv.KeyedBy]
+		if sv.Class != catalog.Maintenance || sv.Every.IsZero() || code == "" || !sv.AppliesTo.Match(code) {
 			continue
 		}
-		lower(&c.Hours, sv.Every.Hours)
-		lower(&c.Distance, sv.Every.Distance)
-		lower(&c.Months, sv.Every.Months)
+		n := len(sv.Operations)
+		if n > most || n == most && sv.Every.Hours < c.Hours {
+			most, c = n, sv.Every
+		}
 	}
 	return c
 }
 
-// dueSites are the first points of the shortest interval for every unit that
+// dueSites are the first points of the regular interval for every unit that
 // has a schedule.
 func dueSites(s *banks.Source) []banks.Site {
 	const points = 16
 	var out []banks.Site
 	for i := range s.Units {
-		if shortest(s, &s.Units[i]).IsZero() {
+		if regular(s, &s.Units[i]).IsZero() {
 			continue
 		}
 		for n := int32(1); n <= points; n++ {

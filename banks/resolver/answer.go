@@ -1,5 +1,7 @@
 package resolver
 
+import "fmt"
+
 // Status is the kind of answer.
 type Status uint8
 
@@ -51,6 +53,17 @@ func (s Step) String() string { return stepNames[s] }
 // MarshalText writes the name.
 func (s Step) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
+// UnmarshalText reads what MarshalText writes.
+func (s *Step) UnmarshalText(b []byte) error {
+	for i, n := range stepNames {
+		if n == string(b) {
+			*s = Step(i)
+			return nil
+		}
+	}
+	return fmt.Errorf("there is no step %q of a lookup", b)
+}
+
 // Table tells which table of the catalog a row number belongs to.
 type Table uint8
 
@@ -92,6 +105,7 @@ type Answer struct {
 	Items      []Item
 	Amendments []Amendment
 	Services   []int32 // rows of the schedule that are due or were asked for
+	Unsure     bool    // one of the services fits only a part of what the vehicle may be
 	FailedAt   Step    // with NotCovered: the step at which the last branch died
 	Path       Path    // values along the way
 

@@ -5,8 +5,9 @@ import (
 	"strings"
 )
 
-// pair is an action on a component.
-type pair struct{ action, component int32 }
+// pair is an action on a component; job is its number, -1 where no procedure
+// has it.
+type pair struct{ action, component, job int32 }
 
 // job is a text after classification.
 type job struct {
@@ -34,12 +35,15 @@ func (r *Resolver) classify(text string) *job {
 	if len(found) == 0 {
 		found = r.actionsIn(words, true)
 	}
+	tries := make([]try, 0, len(found)+1)
 	for _, f := range found {
-		rest := slices.Concat(words[:f.from], words[f.to:])
-		r.consider(j, rest, []int32{f.action})
+		tries = append(tries, try{slices.Concat(words[:f.from], words[f.to:]), []int32{f.action}})
 	}
-	if j.how < exact {
-		r.consider(j, words, nil)
+	// The text without any action word comes last, so that at the same
+	// closeness a try with one goes before it.
+	tries = append(tries, try{words, nil})
+	for how := exact; how > noMatch && len(j.pairs) == 0; how-- {
+		r.match(j, tries, how)
 	}
 	slices.SortFunc(j.pairs, func(a, b pair) int {
 		if a.component != b.component {
@@ -79,28 +83,37 @@ func (r *Resolver) actionsIn(words []string, forgiving bool) []actionAt {
 	return out
 }
 
-// consider matches the remaining words of a job and keeps them if they match
-// no worse than what is there.
-func (r *Resolver) consider(j *job, rest []string, actions []int32) {
-	m, how := r.components.find(rest)
-	if how == noMatch || how < j.how || how == j.how && how == misspelt && m[0].edits > j.edits {
-		return
-	}
-	// With an action word is better than without at the same closeness.
-	if actions == nil && how == j.how && len(j.pairs) > 0 {
-		return
-	}
-	if how > j.how || how == misspelt && m[0].edits < j.edits {
-		j.pairs = j.pairs[:0]
-	}
-	j.how, j.edits, j.term = how, m[0].edits, m[0].term
-	for _, c := range m {
-		acts := actions
-		if acts == nil {
-			acts = r.actionsOf[c.value]
+// try is one way to read a job: the words left for the component, and the
+// action; nil stands for every action that the component has.
+type try struct {
+	rest    []string
+	actions []int32
+}
+
+// match keeps the tries whose words match a component in one way; of those that
+// are misspelt the ones with the fewest edits.
+func (r *Resolver) match(j *job, tries []try, how closeness) {
+	for _, t := range tries {
+		m := r.components.findAs(t.rest, how)
+		if len(m) == 0 || len(j.pairs) > 0 && (m[0].edits > j.edits || t.actions == nil && m[0].edits == j.edits) {
+			continue
 		}
-		for _, a := range acts {
-			j.pairs = append(j.pairs, pair{a, c.value})
+		if m[0].edits < j.edits {
+			j.pairs = j.pairs[:0]
+		}
+		j.how, j.edits, j.term = how, m[0].edits, m[0].term
+		for _, c := range m {
+			acts := t.actions
+			if acts == nil {
+				acts = r.actionsOf[c.value]
+			}
+			for _, a := range acts {
+				id, ok := r.jobID[pair{action: a, component: c.value}]
+				if !ok {
+					id = -1
+				}
+				j.pairs = append(j.pairs, pair{a, c.value, id})
+			}
 		}
 	}
 }
@@ -108,7 +121,10 @@ func (r *Resolver) consider(j *job, rest []string, actions []int32) {
 func (x *run) classified() *job {
 	j, ok := x.r.jobs[x.q.Text]
 	if !ok {
-		j = x.r.classify(x.q.Text)
+		if x.w.job == nil || x.w.jobOf != x.r || x.w.jobText != x.q.Text {
+			x.w.job, x.w.jobOf, x.w.jobText = x.r.classify(x.q.Text), x.r, x.q.Text
+		}
+		j = x.w.job
 	}
 	if x.tr != nil {
 		x.traceClassify(j)

@@ -28,10 +28,10 @@ func (x *run) fit(b *branch, k keyed) catalog.Fit {
 	best := catalog.Within
 	switch {
 	case s.code >= 0:
-		if !x.r.covered(k.pat, s.code) {
+		if k.pat >= 0 && !x.r.covered(k.pat, s.code) {
 			return catalog.Outside
 		}
-	case !x.r.openPat[k.pat]:
+	case k.pat >= 0:
 		best = catalog.Partly
 	}
 	if k.ef < 0 {
@@ -54,8 +54,9 @@ func (x *run) limits(e *ef, built catalog.Days, serial catalog.Serials) catalog.
 		return fitAny(shifted(e.src, n), built, serial)
 	}
 	best := catalog.Outside
-	for i := range e.days {
-		best = max(best, min(catalog.FitDays(built, e.days[i]), catalog.FitSerials(serial, e.serials[i])))
+	for i := e.from; i < e.to; i++ {
+		st := &x.r.stretch[i]
+		best = max(best, min(catalog.FitDays(built, st.days), catalog.FitSerials(serial, st.serials)))
 	}
 	return best
 }
@@ -126,7 +127,7 @@ func (x *run) pubFit(b *branch, pub int32) catalog.Fit {
 		return catalog.Outside
 	}
 	f := x.fit(b, x.r.pubKey[pub])
-	if f != catalog.Outside && x.superseder(b, pub) >= 0 {
+	if f != catalog.Outside && x.r.pubKey[pub].ruled && x.superseder(b, pub) >= 0 {
 		return catalog.Outside
 	}
 	return f
@@ -147,7 +148,7 @@ func (x *run) superseder(b *branch, pub int32) int32 {
 // replaces it on this branch.
 func (x *run) procFit(b *branch, proc int32) catalog.Fit {
 	f := x.fit(b, x.r.procKey[proc])
-	if f != catalog.Outside && x.replacer(b, proc) >= 0 {
+	if f != catalog.Outside && x.r.procKey[proc].ruled && x.replacer(b, proc) >= 0 {
 		return catalog.Outside
 	}
 	return f

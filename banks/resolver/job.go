@@ -43,6 +43,10 @@ func (x *run) repair(b *branch, p pair) {
 			return
 		}
 		p.component = c
+		p.job = -1
+		if id, ok := r.jobID[pair{action: p.action, component: c}]; ok {
+			p.job = id
+		}
 	}
 	x.reach(ComponentStep, p.component)
 	group := r.compGroup[p.component]
@@ -81,7 +85,7 @@ func (x *run) repair(b *branch, p pair) {
 	}
 	cands := x.w.rows[:0]
 	for _, c := range classes {
-		cands = append(cands, r.pubs[pubBucket{unit, c, group, code}]...)
+		cands = append(cands, r.candidates(unit, c, group, code)...)
 		if x.brk.Slip == ModelForEngine {
 			cands = x.anyOfDivision(cands, unit, c, group, code)
 		}
@@ -163,10 +167,20 @@ func (x *run) staleEditions(b *branch, cands []int32, out []edition) []edition {
 func (x *run) locate(b *branch, p pair, group int32, e edition) {
 	r := x.r
 	hit := false
-	for _, row := range r.procs[procBucket{p.action, p.component, e.pub}] {
+	for _, row := range r.procedures(e.pub, p.job) {
 		if f := min(e.fit, x.procFit(b, row)); f != catalog.Outside {
 			hit = true
-			x.place(b, Item{Table: ProcedureTable, Row: row, Publication: e.pub, Service: -1}, f, r.procBul[row], r.pubBul[e.pub])
+			if x.path[LocationStep] < 0 {
+				// The path is that of the first procedure found.
+				x.path[ClassifyStep] = int32(r.classOf[e.pub])
+				x.path[PublicationStep], x.path[EditionStep] = r.seriesOf[e.pub], e.pub
+			}
+			it := Item{Table: ProcedureTable, Row: row, Publication: e.pub, Service: -1}
+			if r.procKey[row].noted {
+				x.place(b, it, f, r.procBul[row], r.pubBul[e.pub])
+			} else {
+				x.place(b, it, f)
+			}
 		}
 	}
 	if hit || x.brk.Slip == NoSlip {
@@ -252,7 +266,7 @@ func (x *run) sibling(g int32) int32 {
 func (x *run) otherClass(right []int8, unit int8, group, code int32) (int8, bool) {
 	n := x.brk.Variant
 	for c := range int8(len(catalog.Classes())) {
-		if slices.Contains(right, c) || len(x.r.pubs[pubBucket{unit, c, group, code}]) == 0 {
+		if slices.Contains(right, c) || len(x.r.candidates(unit, c, group, code)) == 0 {
 			continue
 		}
 		if n == 0 {
@@ -273,7 +287,7 @@ func (x *run) anyOfDivision(cands []int32, unit, class int8, group, code int32) 
 		if x.r.t.Groups[g].Division != x.r.t.Groups[group].Division {
 			continue
 		}
-		for _, p := range x.r.pubs[pubBucket{unit, int8(class), int32(g), code}] {
+		for _, p := range x.r.candidates(unit, class, int32(g), code) {
 			if !slices.Contains(cands, p) {
 				cands = append(cands, p)
 			}
@@ -368,7 +382,7 @@ func (x *run) traceLocate(b *branch, p pair, eds []edition) {
 	job := r.actions[p.action] + " " + r.t.Components[p.component].Term
 	s := x.tr.step(LocationStep, "the procedure for the job in the edition that fits and that none replaces", job)
 	for _, e := range eds {
-		for _, row := range r.procs[procBucket{p.action, p.component, e.pub}] {
+		for _, row := range r.procedures(e.pub, p.job) {
 			pr := &r.t.Procedures[row]
 			name := "procedure:" + pr.ID
 			place := pr.Publication + " " + PlaceText(pr.Location)

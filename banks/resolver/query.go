@@ -1,6 +1,10 @@
 package resolver
 
-import "rightpage/banks/catalog"
+import (
+	"fmt"
+
+	"rightpage/banks/catalog"
+)
 
 // Vehicle is what is known of the vehicle or engine at hand.
 type Vehicle struct {
@@ -46,6 +50,25 @@ const (
 	CardTask                  // the vehicle alone: read the plate and find the data card
 )
 
+var taskNames = [...]string{"job", "complaint", "due", "trouble", "spec", "card"}
+
+// String names the kind of lookup by the word of the command line.
+func (t Task) String() string { return taskNames[t] }
+
+// MarshalText writes the name.
+func (t Task) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
+
+// UnmarshalText reads what MarshalText writes.
+func (t *Task) UnmarshalText(b []byte) error {
+	for i, n := range taskNames {
+		if n == string(b) {
+			*t = Task(i)
+			return nil
+		}
+	}
+	return fmt.Errorf("there is no kind of lookup %q; there are %v", b, taskNames)
+}
+
 // Outcome is the result of a test step.
 type Outcome uint8
 
@@ -55,6 +78,22 @@ const (
 	Passed
 	Failed
 )
+
+var outcomeNames = [...]string{"", "passed", "failed"}
+
+// MarshalText writes passed, failed or nothing.
+func (o Outcome) MarshalText() ([]byte, error) { return []byte(outcomeNames[o]), nil }
+
+// UnmarshalText reads what MarshalText writes.
+func (o *Outcome) UnmarshalText(b []byte) error {
+	for i, n := range outcomeNames {
+		if n == string(b) {
+			*o = Outcome(i)
+			return nil
+		}
+	}
+	return fmt.Errorf("the outcome of a test step is passed or failed, not %q", b)
+}
 
 // StepAt is a place in a chapter of tests.
 type StepAt struct {

@@ -21,17 +21,19 @@ type Resolver struct {
 
 	patterns map[patternKey]int32
 	covers   [][]uint64 // pattern → bit set of the unit's codes
-	openPat  []bool     // pattern → does it apply to every code
 	efs      []ef
+	stretch  []stretch // of all effectivities, one after the other
 
 	pubKey, procKey, specKey, guideKey, troubleKey, serviceKey, bulletinKey []keyed
 
 	pubIdx       map[string]int32
+	classCount   int
 	classOf      []int8  // publication → index of its class
 	seriesOf     []int32 // publication → first publication of its series
 	series       map[int32][]int32
 	supersededBy [][]int32 // publication → publications that name it
-	pubs         map[pubBucket][]int32
+	shelves      [][]shelf // unit → shelves of code × class; the last code's stand for a code not known
+	shelved      []int32   // publications, a run for each group of each shelf
 	groupIdx     map[string]int32
 	ancestors    [][]int32 // group → itself and its ancestors
 	groupUnit    []int8
@@ -46,15 +48,16 @@ type Resolver struct {
 	compIdx    map[string]int32
 
 	procPub    []int32
-	procs      map[procBucket][]int32
+	jobID      map[pair]int32 // action and component → number of the job
+	jobsOfPub  [][]int32      // publication → numbers of its jobs, ascending
+	jobRows    [][]int32      // publication → rows of procedures beside them
 	procGroup  []int32
 	procsOfPub [][]int32 // publication → its procedures
 	replacedBy [][]int32 // procedure → procedures that replace it
 	actionsOf  map[int32][]int32
 
-	cards     map[int32][]int32 // model code → rows of models
-	cardDays  []catalog.Days
-	cardUnits [][]int32 // card → code of each unit, -1
+	cards     [][]int32 // model code → rows of models
+	cardInfo  []cardInfo
 	opsByNo   map[string][]int32
 	opPub     []int32
 	specPub   []int32
@@ -87,11 +90,21 @@ type (
 		unit int8
 		p    catalog.Pattern
 	}
-	pubBucket struct {
-		unit, class int8
-		group, code int32
+	// shelf is the publications of one class for one code: for each group a
+	// run in Resolver.shelved. It is nil where there are none.
+	shelf []run32
+	run32 struct{ from, to int32 }
+	// cardInfo is what a lookup needs of a data card.
+	cardInfo struct {
+		days    catalog.Days
+		serials catalog.Serials
+		units   []int32 // code of each unit, -1
 	}
-	procBucket struct{ action, component, pub int32 }
+	// stretch is a range of an effectivity with its limits as days.
+	stretch struct {
+		days    catalog.Days
+		serials catalog.Serials
+	}
 	chapterKey struct {
 		pub     int32
 		chapter string
@@ -102,15 +115,16 @@ type (
 	}
 	// keyed is what decides whether a record fits a vehicle.
 	keyed struct {
-		unit int8
-		pat  int32
-		ef   int32 // index into efs, -1: always
+		unit  int8
+		ruled bool  // something may supersede or replace the record
+		noted bool  // a bulletin names the record
+		pat   int32 // index into covers, -1: every code
+		ef    int32 // index into efs, -1: always
 	}
-	// ef is an effectivity with its limits as days.
+	// ef is an effectivity: a run in Resolver.stretch, and what it was made of.
 	ef struct {
-		days    []catalog.Days
-		serials []catalog.Serials
-		src     catalog.Effectivity
+		from, to int32
+		src      catalog.Effectivity
 	}
 	unitIndex struct {
 		name  string
@@ -126,7 +140,7 @@ func New(c *catalog.Catalog) *Resolver {
 		cat: c, t: c.Tables(), meta: c.Meta(),
 		unitID: map[string]int8{}, patterns: map[patternKey]int32{},
 		pubIdx: map[string]int32{}, groupIdx: map[string]int32{}, compIdx: map[string]int32{},
-		actionID: map[string]int32{}, wording: newWording(),
+		actionID: map[string]int32{}, wording: newWording(), classCount: len(catalog.Classes()),
 	}
 	r.indexUnits()
 	r.indexCodes()
@@ -138,6 +152,7 @@ func New(c *catalog.Catalog) *Resolver {
 	r.indexRest()
 	r.indexBulletins()
 	r.indexWords()
+	r.wording.seal()
 	return r
 }
 
@@ -275,6 +290,9 @@ func (r *Resolver) indexCodes() {
 }
 
 func (r *Resolver) pattern(unit int8, p catalog.Pattern) int32 {
+	if strings.TrimSpace(string(p)) == "" {
+		return -1
+	}
 	k := patternKey{unit, p}
 	if id, ok := r.patterns[k]; ok {
 		return id
@@ -289,7 +307,6 @@ func (r *Resolver) pattern(unit int8, p catalog.Pattern) int32 {
 	id := int32(len(r.covers))
 	r.patterns[k] = id
 	r.covers = append(r.covers, bits)
-	r.openPat = append(r.openPat, strings.TrimSpace(string(p)) == "")
 	return id
 }
 
@@ -298,12 +315,11 @@ func (r *Resolver) key(unit string, p catalog.Pattern, e catalog.Effectivity) ke
 	k.pat = r.pattern(k.unit, p)
 	if len(e) > 0 {
 		k.ef = int32(len(r.efs))
-		x := ef{src: e}
+		from := int32(len(r.stretch))
 		for _, rg := range e {
-			x.days = append(x.days, rg.Days())
-			x.serials = append(x.serials, rg.Serials)
+			r.stretch = append(r.stretch, stretch{rg.Days(), rg.Serials})
 		}
-		r.efs = append(r.efs, x)
+		r.efs = append(r.efs, ef{from, int32(len(r.stretch)), e})
 	}
 	return k
 }
@@ -384,7 +400,6 @@ func (r *Resolver) indexPublications() {
 	r.supersededBy = make([][]int32, len(t.Publications))
 	r.seriesOf = make([]int32, len(t.Publications))
 	r.series = map[int32][]int32{}
-	r.pubs = map[pubBucket][]int32{}
 	first := map[string]int32{}
 	for i := range t.Publications {
 		p, n := &t.Publications[i], int32(i)
@@ -397,24 +412,67 @@ func (r *Resolver) indexPublications() {
 		for _, old := range p.Supersedes {
 			if o := r.pub(old); o >= 0 && o != n && t.Publications[o].Class == p.Class {
 				r.supersededBy[o] = append(r.supersededBy[o], n)
-			}
-		}
-		for g := range t.Groups {
-			if !r.coversGroup(n, int32(g)) {
-				continue
-			}
-			b := pubBucket{unit: r.pubKey[i].unit, class: r.classOf[i], group: int32(g), code: -1}
-			r.pubs[b] = append(r.pubs[b], n)
-			bits := r.covers[r.pubKey[i].pat]
-			for code := range r.units[b.unit].codes {
-				if bits[code/64]&(1<<(code%64)) != 0 {
-					b.code = int32(code)
-					r.pubs[b] = append(r.pubs[b], n)
-				}
+				r.pubKey[o].ruled = true
 			}
 		}
 	}
 	r.orderSeries()
+	r.fillShelves()
+}
+
+// fillShelves sorts the publications by unit, code, class and group.
+func (r *Resolver) fillShelves() {
+	classes, groups := r.classCount, len(r.t.Groups)
+	type place struct{ shelf, group int32 }
+	r.shelves = make([][]shelf, len(r.units))
+	for u := range r.units {
+		r.shelves[u] = make([]shelf, (len(r.units[u].codes)+1)*classes)
+		lists := map[place][]int32{}
+		var order []place
+		for i := range r.t.Publications {
+			k := r.pubKey[i]
+			if int(k.unit) != u || r.classOf[i] < 0 {
+				continue
+			}
+			for g := range groups {
+				if !r.coversGroup(int32(i), int32(g)) {
+					continue
+				}
+				for code := range len(r.units[u].codes) + 1 {
+					if code < len(r.units[u].codes) && k.pat >= 0 && !r.covered(k.pat, int32(code)) {
+						continue
+					}
+					p := place{int32(code*classes) + int32(r.classOf[i]), int32(g)}
+					if len(lists[p]) == 0 {
+						order = append(order, p)
+					}
+					lists[p] = append(lists[p], int32(i))
+				}
+			}
+		}
+		for _, p := range order {
+			s := &r.shelves[u][p.shelf]
+			if *s == nil {
+				*s = make(shelf, groups)
+			}
+			from := int32(len(r.shelved))
+			r.shelved = append(r.shelved, lists[p]...)
+			(*s)[p.group] = run32{from, int32(len(r.shelved))}
+		}
+	}
+}
+
+// candidates lists the publications of a class that cover a group and whose
+// pattern matches a code of the unit; code -1 is a code not known.
+func (r *Resolver) candidates(unit, class int8, group, code int32) []int32 {
+	if code < 0 {
+		code = int32(len(r.units[unit].codes))
+	}
+	s := r.shelves[unit][int(code)*r.classCount+int(class)]
+	if s == nil {
+		return nil
+	}
+	return r.shelved[s[group].from:s[group].to]
 }
 
 // orderSeries puts the editions of each series in the order of their first
@@ -494,7 +552,9 @@ func (r *Resolver) indexProcedures() {
 		}
 		r.classes = append(r.classes, cl)
 	}
-	r.procs = map[procBucket][]int32{}
+	r.jobID = map[pair]int32{}
+	r.jobsOfPub = make([][]int32, len(t.Publications))
+	r.jobRows = make([][]int32, len(t.Publications))
 	r.procsOfPub = make([][]int32, len(t.Publications))
 	r.actionsOf = map[int32][]int32{}
 	r.replacedBy = make([][]int32, len(t.Procedures))
@@ -509,6 +569,7 @@ func (r *Resolver) indexProcedures() {
 		for _, old := range p.Replaces {
 			if o, ok := byID[old]; ok && o != n {
 				r.replacedBy[o] = append(r.replacedBy[o], n)
+				r.procKey[o].ruled = true
 			}
 		}
 		if pub := r.procPub[i]; pub >= 0 {
@@ -524,8 +585,12 @@ func (r *Resolver) indexProcedures() {
 		if !okA || r.procPub[i] < 0 {
 			continue
 		}
-		b := procBucket{a, c, r.procPub[i]}
-		r.procs[b] = append(r.procs[b], n)
+		id, known := r.jobID[pair{action: a, component: c}]
+		if !known {
+			id = int32(len(r.jobID))
+			r.jobID[pair{action: a, component: c}] = id
+		}
+		r.fileJob(r.procPub[i], id, n)
 		if !slices.Contains(r.actionsOf[c], a) {
 			r.actionsOf[c] = append(r.actionsOf[c], a)
 		}
@@ -535,14 +600,34 @@ func (r *Resolver) indexProcedures() {
 	}
 }
 
+// fileJob puts a procedure in its place among the jobs of its publication.
+func (r *Resolver) fileJob(pub, job, row int32) {
+	at, _ := slices.BinarySearch(r.jobsOfPub[pub], job+1)
+	r.jobsOfPub[pub] = slices.Insert(r.jobsOfPub[pub], at, job)
+	r.jobRows[pub] = slices.Insert(r.jobRows[pub], at, row)
+}
+
+// procedures lists the procedures of a publication for a job, -1 for none.
+func (r *Resolver) procedures(pub, job int32) []int32 {
+	jobs := r.jobsOfPub[pub]
+	from, found := slices.BinarySearch(jobs, job)
+	if !found {
+		return nil
+	}
+	to := from + 1
+	for to < len(jobs) && jobs[to] == job {
+		to++
+	}
+	return r.jobRows[pub][from:to]
+}
+
 func (r *Resolver) indexRest() {
 	t := r.t
-	r.cards = map[int32][]int32{}
+	r.cards = make([][]int32, len(r.units[0].codes))
 	for i := range t.Models {
 		m := &t.Models[i]
 		code := r.units[0].id[catalog.Fold(m.Code)]
 		r.cards[code] = append(r.cards[code], int32(i))
-		r.cardDays = append(r.cardDays, m.Range.Days())
 		codes := make([]int32, len(r.units))
 		for u := range codes {
 			codes[u] = -1
@@ -558,7 +643,7 @@ func (r *Resolver) indexRest() {
 		for _, u := range m.Units {
 			put(u.Unit, u.Code)
 		}
-		r.cardUnits = append(r.cardUnits, codes)
+		r.cardInfo = append(r.cardInfo, cardInfo{m.Range.Days(), m.Range.Serials, codes})
 	}
 	r.opsByNo = map[string][]int32{}
 	for i := range t.Operations {
@@ -633,6 +718,10 @@ func (r *Resolver) indexBulletins() {
 				*l = append(*l, bulletinRef{int32(i), true})
 			}
 		}
+	}
+	for i := range t.Procedures {
+		pub := r.procPub[i]
+		r.procKey[i].noted = len(r.procBul[i]) > 0 || pub >= 0 && len(r.pubBul[pub]) > 0
 	}
 }
 

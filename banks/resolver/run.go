@@ -17,6 +17,12 @@ type work struct {
 	notes    []tally // of Answer.Amendments
 	rows     []int32
 	pubs     []edition
+
+	// The job that the last text was classified as: the same text is often
+	// asked again for another vehicle or with a slip.
+	job     *job
+	jobOf   *Resolver
+	jobText string
 }
 
 // tally counts on how many branches an item, or a bulletin for it, was found.

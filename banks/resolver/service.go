@@ -231,6 +231,10 @@ func (x *run) counterDue(c counter, done bool) (bool, float64) {
 		return !done && c.last < first && first <= c.now, first
 	case done && x.brk.Slip != WrongZero:
 		return c.done > 0 && c.now-c.done >= c.every, c.done + c.every
+	case x.brk.Slip == WrongZero && x.brk.Variant == 2:
+		// Whatever interval has passed since new is taken to be due, as if
+		// nothing had ever been done.
+		return c.now >= first, first
 	case x.brk.Slip == WrongZero && x.brk.Variant == 1:
 		return c.now-c.last >= c.every, c.last + c.every
 	case x.brk.Slip == WrongZero:
@@ -249,6 +253,7 @@ func (x *run) operations(b *branch, row int32, fit catalog.Fit) {
 	sv := &r.t.Schedule[row]
 	class := r.classIndex(sv.Class)
 	x.addService(row)
+	x.a.Unsure = x.a.Unsure || fit == catalog.Partly
 	x.reach(PublicationStep, -1)
 	for _, no := range sv.Operations {
 		var s *TraceStep

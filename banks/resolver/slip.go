@@ -59,7 +59,7 @@ var slipTexts = [slipCount]slipText{
 	SupersededEdition:  {"superseded edition", "used an edition that another one has superseded, or the edition before or after", "Check for a later edition before you use the one at hand.", EditionStep, 3},
 	BulletinIgnored:    {"bulletin ignored", "did not look for later bulletins and supplements", "After you have found the page, look for bulletins and supplements that change it.", AmendStep, 1},
 	WrongClass:         {"wrong class of literature", "looked in the wrong class of literature", "Ask first what the job is: maintenance, repair, diagnosis or pre-delivery.", ClassifyStep, 5},
-	WrongZero:          {"interval counted from the wrong zero", "counted the interval from the wrong start", "Count from new unless the sheet says otherwise, and mind that the first service may come sooner.", LocationStep, 2},
+	WrongZero:          {"interval counted from the wrong zero", "counted the interval from the wrong start", "Count from new unless the sheet says otherwise, and mind that the first service may come sooner.", LocationStep, 3},
 	OneCounter:         {"only one of the two counters", "watched only one of the counters", "Compare hours or distance and months; whichever comes first governs.", LocationStep, 3},
 	WrongAmbient:       {"wrong ambient band", "took the value of another ambient temperature band", "Read the condition beside the value before the value.", LocationStep, 4},
 	UnitMixed:          {"unit mixed up", "took a number in one unit for a number in another", "Write the unit beside every number that you read.", LocationStep, 1},

@@ -17,11 +17,21 @@ var filler = map[string]bool{
 	"please": true,
 }
 
-// wording brings free text to words that can be compared. It is read-only
-// after construction.
-type wording struct{ plural *pluralize.Client }
+// wording brings free text to words that can be compared. While the indexes are
+// built it remembers singulars, since the same words come up again and again;
+// after that it is read-only.
+type wording struct {
+	plural *pluralize.Client
+	known  map[string]string
+	sealed bool
+}
 
-func newWording() *wording { return &wording{plural: pluralize.NewClient()} }
+func newWording() *wording {
+	return &wording{plural: pluralize.NewClient(), known: map[string]string{}}
+}
+
+// seal ends the building: from now on nothing more is remembered.
+func (w *wording) seal() { w.sealed = true }
 
 // words splits text into lower-case words without punctuation, diacritics,
 // plural and filler, in the order in which they stand.
@@ -50,7 +60,14 @@ func (w *wording) singular(word string) string {
 	if len(word) <= 3 || strings.ContainsFunc(word, unicode.IsDigit) {
 		return word
 	}
-	return w.plural.Singular(word)
+	if s, ok := w.known[word]; ok {
+		return s
+	}
+	s := w.plural.Singular(word)
+	if !w.sealed {
+		w.known[word] = s
+	}
+	return s
 }
 
 // bag is the form in which word order does not count.
@@ -127,19 +144,28 @@ type match struct {
 // of longer terms. It returns every match of the best kind, by ascending value,
 // one for a value.
 func (v *vocabulary) find(words []string) ([]match, closeness) {
-	if len(words) == 0 {
-		return nil, noMatch
-	}
-	if hits := v.byBag[bag(words)]; len(hits) > 0 {
-		return v.collect(hits, 0), exact
-	}
-	if hits, edits := v.misspelt(words); len(hits) > 0 {
-		return v.collect(hits, edits), misspelt
-	}
-	if hits := v.partly(words); len(hits) > 0 {
-		return v.collect(hits, 0), partMatch
+	for how := exact; how > noMatch; how-- {
+		if m := v.findAs(words, how); len(m) > 0 {
+			return m, how
+		}
 	}
 	return nil, noMatch
+}
+
+// findAs looks words up in one way only.
+func (v *vocabulary) findAs(words []string, how closeness) []match {
+	if len(words) == 0 {
+		return nil
+	}
+	switch how {
+	case exact:
+		return v.collect(v.byBag[bag(words)], 0)
+	case misspelt:
+		return v.collect(v.misspelt(words))
+	case partMatch:
+		return v.collect(v.partly(words), 0)
+	}
+	return nil
 }
 
 func (v *vocabulary) collect(hits []int32, edits int) []match {

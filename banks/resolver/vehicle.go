@@ -460,9 +460,8 @@ func (x *run) takeCards(id *identity, given []unitNumber) {
 			r.units[0].codes[id.code]+", built "+spanText(id.built)+serialText(id.serial))
 	}
 	for _, c := range cards {
-		m := &r.t.Models[c]
-		days := r.cardDays[c]
-		if !loose && (catalog.FitDays(id.built, days) == catalog.Outside || catalog.FitSerials(id.serial, m.Range.Serials) == catalog.Outside) {
+		m, info := &r.t.Models[c], &r.cardInfo[c]
+		if !loose && (catalog.FitDays(id.built, info.days) == catalog.Outside || catalog.FitSerials(id.serial, info.serials) == catalog.Outside) {
 			if s != nil {
 				s.consider("model:"+m.Code, m.SalesName, RuledOut, "its card is for %s", r.rangeText(m.Range))
 			}
@@ -470,14 +469,14 @@ func (x *run) takeCards(id *identity, given []unitNumber) {
 		}
 		b := x.newBranch(c, id.built)
 		if !loose {
-			b.built = id.built.Meet(days)
+			b.built = id.built.Meet(info.days)
 		}
-		*x.state(&b, 0) = unitState{code: r.cardUnits[c][0], serial: id.serial}
+		*x.state(&b, 0) = unitState{code: info.units[0], serial: id.serial}
 		if id.serial.From == 0 && !loose {
-			x.state(&b, 0).serial = m.Range.Serials
+			x.state(&b, 0).serial = info.serials
 		}
 		for u := 1; u < len(r.units); u++ {
-			x.state(&b, int8(u)).code = r.cardUnits[c][u]
+			x.state(&b, int8(u)).code = info.units[u]
 		}
 		for _, n := range x.w.numbers[id.numbers[0]:id.numbers[1]] {
 			if x.state(&b, n.unit).code < 0 {
@@ -520,7 +519,7 @@ func (x *run) neighbourCards(id *identity) []int32 {
 	for c := id.code + step; c >= 0 && c < n; c += step / max(step, -step) {
 		if cards := r.cards[c]; len(cards) > 0 {
 			for i, k := range cards {
-				if catalog.FitDays(id.built, r.cardDays[k]) != catalog.Outside {
+				if catalog.FitDays(id.built, r.cardInfo[k].days) != catalog.Outside {
 					return cards[i : i+1]
 				}
 			}

@@ -10,11 +10,11 @@ import (
 func (x *run) why(b *branch, k keyed, pattern catalog.Pattern) string {
 	u := x.r.units[k.unit]
 	s := x.state(b, k.unit)
-	if s.code >= 0 && !x.r.covered(k.pat, s.code) {
+	if s.code >= 0 && k.pat >= 0 && !x.r.covered(k.pat, s.code) {
 		return "applies to " + u.name + " " + string(pattern) + ", not to " + u.codes[s.code]
 	}
 	var parts []string
-	if s.code < 0 && !x.r.openPat[k.pat] {
+	if s.code < 0 && k.pat >= 0 {
 		parts = append(parts, "the "+u.name+" is not known: read its plate")
 	}
 	if k.ef >= 0 {
