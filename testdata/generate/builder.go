@@ -15,6 +15,7 @@ type builder struct {
 	parts    []partWords
 	units    map[string]*unitLife
 	editions []*edition
+	serials  []int64                      // where a description may change, of a maker that counts serials only
 	chapters map[string]map[string]string // edition → key of a chapter → its number
 
 	parent    map[string]string // group → parent

@@ -92,30 +92,14 @@ func (b *builder) concerns(publication, series string, applies catalog.Pattern, 
 	}
 	e := b.edition(publication)
 	r := e.life()
-	meet := func(x catalog.Range) {
-		if r.From.First() < x.From.First() {
-			r.From = x.From
-		}
-		if r.Through.Last() > x.Through.Last() {
-			r.Through = x.Through
-		}
-		if s, ok := r.Serials.Meet(x.Serials); ok {
-			r.Serials = s
-		} else {
-			r.From, r.Through = catalog.Date{Year: 2199}, catalog.Date{Year: 1900}
-		}
-	}
-	if len(n.Effectivity) > 0 {
-		meet(n.Effectivity[0])
-	}
-	if len(eff) > 0 {
-		meet(eff[0])
+	if len(n.Effectivity) > 0 && !within(&r, n.Effectivity[0]) || len(eff) > 0 && !within(&r, eff[0]) {
+		return false
 	}
 	if n.KeyedBy != e.pub.KeyedBy {
 		return true
 	}
 	for _, c := range e.codes {
-		if n.AppliesTo.Match(c) && applies.Match(c) && r.From.First() <= r.Through.Last() && b.life(n.KeyedBy).alive(c, r) {
+		if n.AppliesTo.Match(c) && applies.Match(c) && b.life(n.KeyedBy).alive(c, r) {
 			return true
 		}
 	}

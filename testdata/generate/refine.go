@@ -28,50 +28,73 @@ func (b *builder) refine() error {
 		if e.pub.Class == catalog.BulletinDoc {
 			continue
 		}
-		cut, ok := b.midst(e, p.AppliesTo, int(h>>8))
+		before, after, ok := b.midst(e, p.AppliesTo, int(h>>8))
 		if !ok {
 			continue
 		}
 		later := *p
 		b.procedure++
 		later.ID = procedureID(b.procedure)
-		later.Effectivity = catalog.Effectivity{{From: cut}}
+		later.Effectivity = catalog.Effectivity{after}
 		later.Location = e.place.place(b.partGroup(p.Component), 2)
 		if replaced {
 			later.Replaces = []string{p.ID}
 		} else {
-			p.Effectivity = catalog.Effectivity{{Through: dayBefore(cut)}}
+			p.Effectivity = catalog.Effectivity{before}
 		}
 		b.t.Procedures = append(b.t.Procedures, later)
 	}
 	return nil
 }
 
-// midst picks a month within the life of an edition in which every code that
-// it is for, and that a pattern picks, was built before and after; ok is false
-// where there is none.
-func (b *builder) midst(e *edition, applies catalog.Pattern, pick int) (cut catalog.Date, ok bool) {
-	unit := b.life(e.pub.KeyedBy)
-	var months []catalog.Date
-	life := e.life()
-	for d := (catalog.Date{Year: 2011, Month: 9}); d.Year < 2025; d = d.AddMonths(1) {
-		fine := life.From.First() < d.First() && d.First() < life.Through.Last()
-		for _, c := range e.codes {
-			if !fine || !applies.Match(c) {
-				continue
+// midst picks a point within the life of an edition such that every code that
+// it is for, and that a pattern picks, was built before and after: a month, or
+// a serial where the maker counts nothing else. ok is false where there is
+// none.
+func (b *builder) midst(e *edition, applies catalog.Pattern, pick int) (before, after catalog.Range, ok bool) {
+	var points [][2]catalog.Range
+	try := func(before, after catalog.Range) {
+		for _, r := range []catalog.Range{before, after} {
+			life := e.life()
+			if !within(&life, r) {
+				return
 			}
-			before, after := life, life
-			before.Through, after.From = dayBefore(d), d
-			fine = unit.alive(c, before) && unit.alive(c, after)
+			for _, c := range e.codes {
+				if applies.Match(c) && !b.life(e.pub.KeyedBy).alive(c, life) {
+					return
+				}
+			}
 		}
-		if fine {
-			months = append(months, d)
+		points = append(points, [2]catalog.Range{before, after})
+	}
+	if len(b.serials) > 0 {
+		for _, s := range b.serials {
+			try(catalog.Range{Serials: catalog.Serials{Through: s - 1}}, catalog.Range{Serials: catalog.Serials{From: s}})
+		}
+	} else {
+		for d := (catalog.Date{Year: 2011, Month: 9}); d.Year < 2025; d = d.AddMonths(1) {
+			try(catalog.Range{Through: dayBefore(d)}, catalog.Range{From: d})
 		}
 	}
-	if len(months) == 0 {
-		return cut, false
+	if len(points) == 0 {
+		return before, after, false
 	}
-	return months[pick%len(months)], true
+	p := points[pick%len(points)]
+	return p[0], p[1], true
+}
+
+// within narrows r to what it has in common with x; false where that is
+// nothing.
+func within(r *catalog.Range, x catalog.Range) bool {
+	if r.From.First() < x.From.First() {
+		r.From = x.From
+	}
+	if r.Through.Last() > x.Through.Last() {
+		r.Through = x.Through
+	}
+	s, ok := r.Serials.Meet(x.Serials)
+	r.Serials = s
+	return ok && r.From.First() <= r.Through.Last()
 }
 
 // life is the range of an edition. Where a newer one supersedes it, its life
