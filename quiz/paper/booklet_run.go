@@ -32,6 +32,10 @@ type RunCount struct {
 // has an outline entry for each person. An error of the sequence ends the run
 // and is returned; w then holds no complete PDF.
 func WriteRun(w io.Writer, booklets iter.Seq2[Booklet, error], o RunOptions) (RunCount, error) {
+	return writeRun(w, booklets, o, pagesAPart)
+}
+
+func writeRun(w io.Writer, booklets iter.Seq2[Booklet, error], o RunOptions, part int) (RunCount, error) {
 	var count RunCount
 	if !o.Booklets && !o.Sheets {
 		return count, errors.New("paper: nothing to print: set Booklets, Sheets or both")
@@ -56,7 +60,7 @@ func WriteRun(w io.Writer, booklets iter.Seq2[Booklet, error], o RunOptions) (Ru
 		}
 		count.People++
 		count.Pages += press.pages - before
-		if press.pages >= pagesAPart {
+		if press.pages >= part {
 			if err := press.flush(out); err != nil {
 				return count, err
 			}
@@ -121,6 +125,7 @@ func (p *press) open() error {
 	if err != nil {
 		return err
 	}
+	pdf.SetCompression(false) // the spool compresses
 	p.setter.use(pdf)
 	p.marks = map[int]string{}
 	return nil

@@ -74,10 +74,45 @@ func fourPageBooklet(seed uint64) Booklet {
 	b := sampleBooklet()
 	b.PersonID, b.PersonName = fmt.Sprintf("T-%04d", seed), fmt.Sprintf("Technician %d", seed)
 	b.Variant = fmt.Sprintf("V%d", seed)
-	rng.Shuffle(len(b.Questions), func(i, j int) { b.Questions[i], b.Questions[j] = b.Questions[j], b.Questions[i] })
+	b.Questions = b.Questions[:12]
 	for i := range b.Questions {
-		b.Questions[i].Number = i + 1
 		b.Questions[i].Stem += fmt.Sprintf(" (order %d)", rng.IntN(90000)+10000)
 	}
 	return b
+}
+
+// sampleKey is the key to sampleBooklet's form, with traces as the resolver
+// gives them.
+func sampleKey() KeySheet {
+	k := KeySheet{Organisation: "Wexcombe Estate & Farm Services", Title: "Finding the right page: autumn 2031", Variant: "B", Catalog: "Tarnfell service literature, revision 3 of 2031-05"}
+	trace := []KeyStep{
+		{Rule: "Classify the job", Read: "“reseal lift cylinder”", Chosen: "repair", RuledOut: []string{"maintenance: not on the schedule", "diagnosis: the fault is known"}},
+		{Rule: "Read the code", Read: "TFLK42E7R1N004816", Chosen: "model K42-E, built 2027-05, serial 004816"},
+		{Rule: "Data card", Read: "K42-E, 2027-05", Chosen: "engine TD3-27T, loader L18", RuledOut: []string{"TD3-27: through 2026-09", "TD3-24: K42-C only"}},
+		{Rule: "What keys the literature", Read: "hydraulics", Chosen: "model"},
+		{Rule: "Publication and edition", Read: "group 31, K42-E, 2027-05", Chosen: "RM-K4-2, revision B", RuledOut: []string{"RM-K4-3: from serial 005200", "RM-K4-2 revision A: superseded 2028-01", "RM-K3-7: models K30 to K36"}},
+		{Rule: "Location", Read: "lift cylinder, removal", Chosen: "page 31-14"},
+		{Rule: "Later information", Read: "bulletins for K42-E", Chosen: "none applies", RuledOut: []string{"TB-31-009: from 2029-02"}},
+	}
+	for _, q := range sampleBooklet().Questions {
+		e := KeyEntry{Label: fmt.Sprint(q.Number), Stem: q.Stem, Points: q.Points, Trace: trace[:2+q.Number%6]}
+		switch q.Form {
+		case ChooseOne:
+			e.Key, e.Means = "B", q.Options[1]
+			e.Slips = []KeySlip{{"A", "neighbouring model's data card"}, {"C", "limit read on the wrong side"}, {"D", "superseded edition"}}
+		case ChooseSeveral, OrderSteps:
+			e.Key, e.Means = "A, B, F", "by hours 1,500 and by months 12, whichever comes first"
+		case TypedCode:
+			e.Key = "WD-K4-1"
+		case NumberUnit:
+			e.Key = "118 Nm ± 2"
+		case Chase:
+			for i, s := range q.Steps {
+				k.Entries = append(k.Entries, KeyEntry{Label: fmt.Sprintf("%d%s", q.Number, StepLetter(i)), Stem: s.Prompt, Key: "C", Trace: trace[i : i+2]})
+			}
+			continue
+		}
+		k.Entries = append(k.Entries, e)
+	}
+	return k
 }

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"math"
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -17,38 +18,47 @@ type widths struct {
 	low   [0x250]uint16 // Latin, 0 unknown
 }
 
-// setter measures and places text on a document. Not for concurrent use.
+// setter measures and places text and lines on a document. Not for concurrent
+// use.
+//
+// It writes most drawing operators itself: the library's own calls format and
+// convert anew each time what a booklet draws a hundred times a page.
 type setter struct {
 	pdf    *gofpdf.Fpdf
 	widths [faceCount]*widths
+	height float64 // of the paper, points
+	buf    []byte
 
-	face      face // selected in pdf
+	// What the document is set to. The library carries it over to new pages.
+	face      face
 	size      float64
 	selected  bool
 	textGrey  int
 	fillGrey  int
 	drawGrey  int
 	lineWidth float64
+
+	// The characters that the library knows to be in use, by face: it embeds
+	// those alone.
+	inUse [faceCount]map[rune]bool
+	low   [faceCount][0x250]bool
 }
 
 // use starts a new document with what was learned from the last.
 func (s *setter) use(pdf *gofpdf.Fpdf) {
 	s.pdf = pdf
-	s.forget()
-}
-
-// forget makes the setter write font, colours and line width anew, after
-// something else set them.
-func (s *setter) forget() {
+	_, height := pdf.GetPageSize()
+	s.height = height / mmPerPoint
 	s.selected = false
 	s.textGrey, s.fillGrey, s.drawGrey, s.lineWidth = -1, -1, -1, -1
+	for f := range s.inUse {
+		s.inUse[f] = nil
+		s.low[f] = [0x250]bool{}
+	}
 }
 
-// newPage adds a page. The library writes font and colours anew on each.
-func (s *setter) newPage() {
-	s.pdf.AddPage()
-	s.forget()
-}
+// newPage adds a page. The library selects the font anew on each.
+func (s *setter) newPage() { s.pdf.AddPage() }
 
 func (s *setter) font(f face, size float64) {
 	if !s.selected || s.face != f || s.size != size {
@@ -175,11 +185,76 @@ func (s *setter) text(f face, size float64, x, y float64, grey int, text string)
 		return
 	}
 	s.font(f, size)
-	if s.textGrey != grey {
-		s.pdf.SetTextColor(grey, grey, grey)
-		s.textGrey = grey
+	if s.anyNew(f, text) {
+		// The library notes the characters as it prints them.
+		if s.textGrey != grey {
+			s.pdf.SetTextColor(grey, grey, grey)
+			s.textGrey = grey
+		}
+		s.pdf.Text(x, y, text)
+		return
 	}
-	s.pdf.Text(x, y, text)
+	b := s.buf[:0]
+	own := grey != s.fillGrey // text is filled
+	if own {
+		b = append(b, "q "...)
+		b = strconv.AppendFloat(b, float64(grey)/255, 'f', 3, 64)
+		b = append(b, " g "...)
+	}
+	b = append(b, "BT "...)
+	b = s.point(b, x, y)
+	b = append(b, " Td ("...)
+	for _, r := range text {
+		b = escaped(escaped(b, byte(r>>8)), byte(r))
+	}
+	b = append(b, ") Tj ET"...)
+	if own {
+		b = append(b, " Q"...)
+	}
+	s.write(b)
+}
+
+// anyNew tells whether text has characters not printed yet in this face, and
+// takes them as printed.
+func (s *setter) anyNew(f face, text string) bool {
+	found := false
+	for _, r := range text {
+		if r < rune(len(s.low[f])) {
+			if !s.low[f][r] {
+				s.low[f][r], found = true, true
+			}
+		} else if !s.inUse[f][r] {
+			if s.inUse[f] == nil {
+				s.inUse[f] = map[rune]bool{}
+			}
+			s.inUse[f][r], found = true, true
+		}
+	}
+	return found
+}
+
+// escaped appends a byte of a PDF string.
+func escaped(b []byte, c byte) []byte {
+	switch c {
+	case '\\', '(', ')':
+		return append(b, '\\', c)
+	case '\r':
+		return append(b, '\\', 'r')
+	}
+	return append(b, c)
+}
+
+// write hands operators to the library.
+func (s *setter) write(b []byte) {
+	s.buf = b
+	s.pdf.RawWriteStr(string(b))
+}
+
+// point appends a place in PDF's coordinates: points, upwards.
+func (s *setter) point(b []byte, x, y float64) []byte {
+	b = strconv.AppendFloat(b, x/mmPerPoint, 'f', 2, 64)
+	b = append(b, ' ')
+	return strconv.AppendFloat(b, s.height-y/mmPerPoint, 'f', 2, 64)
 }
 
 func (s *setter) textRight(f face, size, x, y float64, grey int, text string) {
@@ -210,17 +285,27 @@ func (s *setter) brush(grey int) {
 
 func (s *setter) line(x0, y0, x1, y1, width float64, grey int) {
 	s.pen(width, grey)
-	s.pdf.Line(x0, y0, x1, y1)
+	b := append(s.point(s.buf[:0], x0, y0), " m "...)
+	s.write(append(s.point(b, x1, y1), " l S"...))
+}
+
+// rectangle appends one and how it is painted.
+func (s *setter) rectangle(x, y, w, h float64, paint string) {
+	b := append(s.point(s.buf[:0], x, y+h), ' ')
+	b = strconv.AppendFloat(b, w/mmPerPoint, 'f', 2, 64)
+	b = append(b, ' ')
+	b = strconv.AppendFloat(b, h/mmPerPoint, 'f', 2, 64)
+	s.write(append(b, paint...))
 }
 
 func (s *setter) fill(x, y, w, h float64, grey int) {
 	s.brush(grey)
-	s.pdf.Rect(x, y, w, h, "F")
+	s.rectangle(x, y, w, h, " re f")
 }
 
 func (s *setter) box(x, y, w, h, width float64, grey int) {
 	s.pen(width, grey)
-	s.pdf.Rect(x, y, w, h, "D")
+	s.rectangle(x, y, w, h, " re S")
 }
 
 func (s *setter) roundBox(x, y, w, h, r, width float64, grey int) {
@@ -230,10 +315,35 @@ func (s *setter) roundBox(x, y, w, h, r, width float64, grey int) {
 
 func (s *setter) ring(x, y, r, width float64, grey int) {
 	s.pen(width, grey)
-	s.pdf.Circle(x, y, r, "D")
+	s.circle(x, y, r, " S Q")
 }
 
 func (s *setter) disc(x, y, r float64, grey int) {
 	s.brush(grey)
-	s.pdf.Circle(x, y, r, "F")
+	s.circle(x, y, r, " f Q")
+}
+
+// circle appends one as four Bézier arcs around a moved origin: all circles
+// of a radius are then the same text, which packs well.
+func (s *setter) circle(x, y, r float64, paint string) {
+	b := append(s.buf[:0], "q 1 0 0 1 "...)
+	b = append(s.point(b, x, y), " cm "...)
+	s.write(append(appendCircle(b, r/mmPerPoint), paint...))
+}
+
+// appendCircle appends the path of a circle around the origin.
+func appendCircle(b []byte, r float64) []byte {
+	const k = 0.5523 // 4(√2−1)/3, the usual constant
+	arcs := [...]float64{1, 0, 1, k, k, 1, 0, 1, -k, 1, -1, k, -1, 0, -1, -k, -k, -1, 0, -1, k, -1, 1, -k, 1, 0}
+	for i, v := range arcs {
+		b = strconv.AppendFloat(b, v*r, 'f', 2, 64)
+		switch {
+		case i == 1:
+			b = append(b, " m"...)
+		case i > 1 && i%6 == 1:
+			b = append(b, " c"...)
+		}
+		b = append(b, ' ')
+	}
+	return b
 }

@@ -3,6 +3,7 @@ package paper
 import (
 	"bufio"
 	"bytes"
+	"compress/zlib"
 	"errors"
 	"fmt"
 	"io"
@@ -30,6 +31,9 @@ type spool struct {
 	kidPages []int   // pages of each part
 	marks    []spoolMark
 	err      error
+
+	deflate  *zlib.Writer
+	deflated bytes.Buffer
 }
 
 // spoolMark is an entry of the outline: a booklet.
@@ -49,6 +53,7 @@ const (
 
 func newSpool(w io.Writer) *spool {
 	s := &spool{w: bufio.NewWriterSize(w, 1<<16), offsets: make([]int64, spoolFirstFree-1)}
+	s.deflate, s.err = zlib.NewWriterLevel(nil, zlib.BestSpeed)
 	// The comment of high bytes tells transfer programs that this is binary.
 	s.printf("%%PDF-1.4\n%%\xe2\xe3\xcf\xd3\n")
 	return s
@@ -86,6 +91,7 @@ var (
 	trailerKey  = regexp.MustCompile(`/(Root|Info) (\d+) 0 R`)
 	startOfXref = []byte("startxref\n")
 	streamLine  = []byte("\nstream\n")
+	plainLength = regexp.MustCompile(`^<</Length (\d+)>>\n$`)
 	pageLine    = []byte("/Type /Page\n")
 	treeWord    = []byte("/Type /Pages")
 )
@@ -126,12 +132,45 @@ func (s *spool) add(part []byte, marks map[int]string) error {
 			body = bytes.Replace(body, treeWord, fmt.Appendf(nil, "/Type /Pages /Parent %d 0 R", spoolTree), 1)
 		}
 		s.begin(base + number)
+		if data, ok := plainStream(body, stream); ok {
+			s.packed(data)
+			continue
+		}
 		s.write(body)
 		s.write(stream)
 	}
 	s.kids = append(s.kids, base+1)
 	s.kidPages = append(s.kidPages, page)
 	return s.err
+}
+
+// plainStream is the data of a stream that is not compressed.
+func plainStream(body, stream []byte) ([]byte, bool) {
+	m := plainLength.FindSubmatch(body)
+	data, ok := bytes.CutPrefix(stream, streamLine[1:])
+	if m == nil || !ok {
+		return nil, false
+	}
+	n, err := strconv.Atoi(string(m[1]))
+	if err != nil || n > len(data) {
+		return nil, false
+	}
+	return data[:n], true
+}
+
+// packed writes a stream compressed, and ends its object. One compressor
+// serves the run: making one for each page, as the library does, costs as
+// much as the compressing.
+func (s *spool) packed(data []byte) {
+	s.deflated.Reset()
+	s.deflate.Reset(&s.deflated)
+	_, err := s.deflate.Write(data)
+	if err = errors.Join(err, s.deflate.Close()); err != nil && s.err == nil {
+		s.err = err
+	}
+	s.printf("<</Filter /FlateDecode /Length %d>>\nstream\n", s.deflated.Len())
+	s.write(s.deflated.Bytes())
+	s.printf("\nendstream\nendobj\n")
 }
 
 // partObjects reads the cross-reference table of a part: where each object

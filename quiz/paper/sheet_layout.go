@@ -79,7 +79,7 @@ func Ticks() [4][]Point {
 	for _, y := range []float64{44, 85, 126, 167, 208} {
 		t[Left] = append(t[Left], Point{0, y})
 	}
-	for _, y := range []float64{26, 62, 103, 144, 185, 226} {
+	for _, y := range []float64{22, 66, 107, 148, 189, 229} {
 		t[Right] = append(t[Right], Point{FrameWidth, y})
 	}
 	return t
