@@ -100,7 +100,8 @@ func (p MasteryParameters) rightIf(difficulty float64) (known, unknown float64) 
 
 // shiftLogit moves probability p by x logits; 0 and 1 stay where they are.
 func shiftLogit(p, x float64) float64 {
-	e := math.Exp(x)
+	// Beyond 30 logits nothing changes but overflow.
+	e := math.Exp(min(max(x, -30), 30))
 	return p * e / (1 - p + p*e)
 }
 

@@ -214,13 +214,21 @@ func (t *tracer) forward(known, learn float64) (logLikelihood, after float64) {
 		t.before[i] = known
 		hit := known * t.rightK[i]
 		c := hit + (1-known)*t.rightU[i]
+		s := known
+		if c > 0 {
+			s = hit / c
+		} else {
+			// An answer that the parameters call impossible tells nothing of
+			// the state, and as much as can be against the parameters.
+			c = 1e-300
+		}
 		t.scale[i] = c
 		like *= c
 		if like < 1e-200 {
+			// Products of many chances are carried on as logarithms.
 			logLikelihood += math.Log(like)
 			like = 1
 		}
-		s := hit / c
 		t.seen[i] = s
 		after = s + (1-s)*learn
 		t.after[i] = after

@@ -192,6 +192,22 @@ func TestLikelihoodEqualsSumOverAllPaths(t *testing.T) {
 	})
 }
 
+func TestTracingALongHistory(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 9))
+	p := MasteryParameters{Known: 0.3, Learn: 0.1, Guess: 0.2, Slip: 0.1, Forget: 0.05}
+	h := practise(p, 1, 1500, 1, rng)[0]
+	var tr tracer
+	tr.prepare(p, h)
+	// The product of 4,500 chances is far below the smallest number.
+	got, _ := tr.forward(p.Known, p.Learn)
+	loss, n := LogLoss(p, []SkillHistory{h})
+	near(t, "log-likelihood", got, -loss*float64(n), 1e-6*float64(n))
+
+	// RightAt is the next step's prediction.
+	next := append(h[:20:20], SkillAnswer{Day: h[19].Day + 9})
+	near(t, "P(right) nine days later", p.RightAt(h[:20], h[19].Day+9), p.Trace(next)[20].Right, 1e-12)
+}
+
 func TestFitMasteryRecoversParameters(t *testing.T) {
 	truth := MasteryParameters{Known: 0.3, Learn: 0.15, Guess: 0.2, Slip: 0.08, Forget: 0.02}
 	for _, c := range []struct {

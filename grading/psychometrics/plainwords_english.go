@@ -35,12 +35,13 @@ const (
 	PhraseReadinessWeakest Phrase = "readiness.weakest"
 	PhraseReadinessFew     Phrase = "readiness.few"
 	PhraseReadinessName    Phrase = "readiness.skill" // skill, answers
-	// Plans: questions, low, high, plan, chance, ceiling; skill.
+	// Plans: questions, low, high, plan, chance, ceiling; skill; skills.
 	PhrasePlan        Phrase = "plan.questions"
 	PhrasePlanExact   Phrase = "plan.questions.exact"
 	PhrasePlanNone    Phrase = "plan.none"
 	PhrasePlanFalls   Phrase = "plan.short"
 	PhrasePlanNothing Phrase = "plan.nothing"
+	PhrasePlanUnknown Phrase = "plan.unknown" // skills
 	PhrasePlanLine    Phrase = "plan.line"
 	// Comparison of groups on one question: focal, reference, ratio;
 	// focalAnswers, referenceAnswers, needed.
@@ -87,7 +88,7 @@ func Phrases() []Phrase {
 		PhraseMasteryKnown, PhraseMasteryProbable, PhraseMasteryOpen, PhraseMasteryNot, PhraseMasteryFew, PhraseMasteryFading,
 		PhraseFluency, PhraseFluencyFew, PhraseFluencyRush,
 		PhraseReadiness, PhraseReadinessWeakest, PhraseReadinessFew, PhraseReadinessName,
-		PhrasePlan, PhrasePlanExact, PhrasePlanNone, PhrasePlanFalls, PhrasePlanNothing, PhrasePlanLine,
+		PhrasePlan, PhrasePlanExact, PhrasePlanNone, PhrasePlanFalls, PhrasePlanNothing, PhrasePlanUnknown, PhrasePlanLine,
 		PhraseItemLook, PhraseItemMaybe, PhraseItemSame, PhraseItemFew,
 		PhraseFitLook, PhraseFitUsual, PhraseFitFew, PhraseFitNone,
 		PhraseAlikeLook, PhraseAlikeNone, PhraseAlikeFew,
@@ -170,6 +171,8 @@ func englishSentence(p Phrase) (string, bool) {
 		return "The chance aimed at is out of reach by practice on that day: {plan} would bring it to {chance}, and no amount beyond {ceiling}. Practise nearer to the date.", true
 	case PhrasePlanNothing:
 		return "Practice on that day would not help: the chance stays {chance}.", true
+	case PhrasePlanUnknown:
+		return "How much practice it takes cannot be told yet for {skills}: too few answers to tell how fast it is learned.", true
 	case PhrasePlanLine:
 		return "{questions} on {skill}", true
 

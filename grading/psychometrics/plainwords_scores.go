@@ -209,22 +209,33 @@ func SayReadiness(r Readiness, date time.Time, skills []string) []Statement {
 	return out
 }
 
-// SayPlan says which skills to practise and with about how many questions.
-func SayPlan(p PracticePlan, skills []string) Statement {
+// SayPlan says which skills to practise and with about how many questions, and
+// for which skills that cannot be told.
+func SayPlan(p PracticePlan, skills []string) []Statement {
 	lines := make([]Statement, len(p.Skills))
 	for i, s := range p.Skills {
 		lines[i] = say(PhrasePlanLine, "questions", CountOf(s.Questions), "skill", TextOf(skills[s.Skill]))
 	}
+	var out []Statement
+	plan, after := ListOf(lines...), ChanceOf(p.After)
 	switch {
 	case p.Reached && len(lines) == 0:
-		return say(PhrasePlanNone, "chance", ChanceOf(p.Before))
-	case len(lines) == 0:
-		return say(PhrasePlanNothing, "chance", ChanceOf(p.Before))
-	case !p.Reached:
-		return say(PhrasePlanFalls, "plan", ListOf(lines...), "chance", ChanceOf(p.After), "ceiling", ChanceOf(p.Ceiling))
-	case p.Low == p.High:
-		return say(PhrasePlanExact, "questions", CountOf(p.Questions), "plan", ListOf(lines...), "chance", ChanceOf(p.After))
+		return []Statement{say(PhrasePlanNone, "chance", ChanceOf(p.Before))}
+	case p.Reached && p.Low == p.High:
+		return []Statement{say(PhrasePlanExact, "questions", CountOf(p.Questions), "plan", plan, "chance", after)}
+	case p.Reached:
+		return []Statement{say(PhrasePlan, "questions", CountOf(p.Questions), "low", CountOf(p.Low), "high", CountOf(p.High), "plan", plan, "chance", after)}
+	case len(lines) > 0:
+		out = append(out, say(PhrasePlanFalls, "plan", plan, "chance", after, "ceiling", ChanceOf(p.Ceiling)))
+	case len(p.Untraced) == 0:
+		out = append(out, say(PhrasePlanNothing, "chance", ChanceOf(p.Before)))
 	}
-	return say(PhrasePlan, "questions", CountOf(p.Questions), "low", CountOf(p.Low), "high", CountOf(p.High),
-		"plan", ListOf(lines...), "chance", ChanceOf(p.After))
+	if len(p.Untraced) > 0 {
+		names := make([]Statement, len(p.Untraced))
+		for i, k := range p.Untraced {
+			names[i] = say(PhraseChartValue, "value", TextOf(skills[k]))
+		}
+		out = append(out, say(PhrasePlanUnknown, "skills", ListOf(names...)))
+	}
+	return out
 }

@@ -34,6 +34,9 @@ type PracticePlan struct {
 	// Skills lists what to practise, most questions first; skills that need
 	// none are left out.
 	Skills []PlannedPractice
+	// Untraced lists the required skills tracked by [MethodAverage]: how fast
+	// they are learned is not known, so nothing can be planned for them.
+	Untraced []int
 	// Questions is their sum. Low and High enclose the sum that would do if
 	// the skills' parameters were known exactly, with 80 % probability; equal
 	// to Questions without draws.
@@ -61,7 +64,7 @@ type PracticePlan struct {
 // the logarithm of the chance is a sum of concave functions of the numbers of
 // questions, for which this is exactly the shortest plan (Fox 1966, Operations
 // Research 14, 210–216); averaging over ability can cost a question. Skills
-// tracked by [MethodAverage] have no learning rate and are never planned.
+// tracked by [MethodAverage] have no learning rate and are listed as Untraced.
 //
 // A target already met gives an empty plan. Errors are those of Forecast, and
 // [ErrRange] for a target outside 0 to 1.
@@ -198,6 +201,9 @@ func (m *ReadinessModel) plan(f *forecaster, skills []SkillModel, p PersonRecord
 	}
 	out.Reached = out.After >= o.Target
 	for i := range lines {
+		if !lines[i].traced {
+			out.Untraced = append(out.Untraced, r.Skills[i].Skill)
+		}
 		if n := lines[i].questions; n > 0 {
 			out.Skills = append(out.Skills, PlannedPractice{Skill: r.Skills[i].Skill, Questions: n})
 		}

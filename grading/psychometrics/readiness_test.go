@@ -477,7 +477,7 @@ func TestPlanAtTheEdges(t *testing.T) {
 	}
 	m.Skills[0] = SkillModel{Method: MethodAverage, Average: MovingAverage{Weight: 2, Base: 0.5}}
 	plan, err = m.Plan(p, Requirement{Day: 5, Skills: []RequiredSkill{{0, 0.9, 10}}}, PlanOptions{Target: 0.9, Day: 0})
-	if err != nil || plan.Reached || len(plan.Skills) != 0 {
+	if err != nil || plan.Reached || len(plan.Skills) != 0 || !slices.Equal(plan.Untraced, []int{0}) {
 		t.Errorf("no learning rate, no plan: %+v, %v", plan, err)
 	}
 	for name, o := range map[string]PlanOptions{"no target": {}, "certain": {Target: 1}, "too late": {Target: 0.8, Day: 6}, "no rng": {Target: 0.8, Draws: 3}} {
@@ -553,6 +553,16 @@ func TestReadinessOnPoorData(t *testing.T) {
 		if _, err := m.Forecast(c.p, c.r, c.o); !errors.Is(err, c.want) {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// A model that somebody has written by hand may call an answer impossible.
+func TestForecastSurvivesImpossibleAnswers(t *testing.T) {
+	m := &ReadinessModel{AbilitySD: 1, Skills: []SkillModel{{Method: MethodTracing, Start: math.Inf(1), Learn: math.Inf(-1)}}}
+	p := PersonRecord{Histories: []SkillHistory{{{Right: false}, {Right: true, Difficulty: 1e6}}}}
+	f, err := m.Forecast(p, Requirement{Skills: []RequiredSkill{{0, 0.8, 5}}}, ForecastOptions{})
+	if err != nil || !(f.Probability >= 0 && f.Probability <= 1) {
+		t.Errorf("%+v, %v", f, err)
 	}
 }
 
