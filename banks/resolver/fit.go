@@ -17,9 +17,9 @@ type branch struct {
 
 func (x *run) state(b *branch, unit int8) *unitState { return &x.w.units[int(b.at)+int(unit)] }
 
-// covered compares a code with an applies-to pattern.
+// covered compares a code with an applies-to pattern; -1 covers every code.
 func (r *Resolver) covered(pat, code int32) bool {
-	return r.covers[pat][code/64]&(1<<(code%64)) != 0
+	return pat < 0 || r.covers[pat][code/64]&(1<<(code%64)) != 0
 }
 
 // fit compares a record with a branch: pattern first, then limits.
