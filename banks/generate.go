@@ -168,13 +168,8 @@ type stream struct {
 
 func newStream(src *Source, s Share, plan Plan) *stream {
 	st := &stream{kind: s.Kind, weight: s.Weight, mix: plan.Boundary}
-	for _, site := range s.Kind.Sites(src) {
-		i := 0
-		if site.At != Inside {
-			i = 1
-		}
-		st.sites[i] = append(st.sites[i], site)
-	}
+	sites := s.Kind.Sites(src)
+	st.sites = [2][]Site{sites.Inside, sites.Limits}
 	for i := range st.sites {
 		st.walks[i] = newWalk(len(st.sites[i]), plan.Seed+uint64(i)+uint64(len(s.Kind.Name))<<32)
 	}

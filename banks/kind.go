@@ -11,8 +11,8 @@ type Kind struct {
 	Slips []resolver.Slip // where its wrong options come from
 	// Sites enumerates every place in the catalog at which the question can be
 	// asked, so that coverage is known. The order must not depend on anything
-	// but the catalog.
-	Sites func(*Source) []Site
+	// but the catalog. Kinds that share a list get it by [Source.Sites].
+	Sites func(*Source) Sites
 	// Make writes the question for a site into m.Q and tells whether there is
 	// one: a site at which the key is not unique, or not found, has none.
 	Make func(m *Maker, s Site) bool

@@ -23,6 +23,7 @@ type Maker struct {
 	pcg    *rand.PCG
 	keys   []Option
 	wrongs []Option
+	breaks []resolver.Break
 	weight Weights
 }
 
@@ -88,13 +89,34 @@ func (m *Maker) Ask() bool {
 // EachSlip resolves Q.Query with each slip of the list in each of its variants
 // and calls f with the result in m.Wrong.
 func (m *Maker) EachSlip(slips []resolver.Slip, f func(b resolver.Break)) {
+	for _, b := range m.allBreaks(slips) {
+		m.R.Resolve(&m.Q.Query, b, &m.Wrong)
+		f(b)
+	}
+}
+
+// SomeSlips is like [Maker.EachSlip], but takes the slips in random order and
+// stops when there are wrong options to choose from in plenty.
+func (m *Maker) SomeSlips(slips []resolver.Slip, f func(b resolver.Break)) {
+	all := m.allBreaks(slips)
+	m.Rand.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
+	for _, b := range all {
+		if len(m.wrongs) >= 2*m.Options {
+			return
+		}
+		m.R.Resolve(&m.Q.Query, b, &m.Wrong)
+		f(b)
+	}
+}
+
+func (m *Maker) allBreaks(slips []resolver.Slip) []resolver.Break {
+	m.breaks = m.breaks[:0]
 	for _, s := range slips {
 		for v := range s.Variants() {
-			b := resolver.Break{Slip: s, Variant: v}
-			m.R.Resolve(&m.Q.Query, b, &m.Wrong)
-			f(b)
+			m.breaks = append(m.breaks, resolver.Break{Slip: s, Variant: v})
 		}
 	}
+	return m.breaks
 }
 
 // KeyOption adds a right option, once.
@@ -127,7 +149,11 @@ func (m *Maker) StepOptions(step resolver.Step, slips []resolver.Slip) bool {
 		return false
 	}
 	m.KeyOption(text, value)
-	m.EachSlip(slips, func(b resolver.Break) {
+	right := m.Right.Path[step]
+	m.SomeSlips(slips, func(b resolver.Break) {
+		if m.Wrong.Path[step] == right {
+			return
+		}
 		if v, t, ok := m.R.StepValue(&m.Q.Query, &m.Wrong, step); ok {
 			m.WrongOption(t, v, b)
 		}

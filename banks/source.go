@@ -2,7 +2,9 @@ package banks
 
 import (
 	"cmp"
+	"iter"
 	"slices"
+	"sync"
 
 	"rightpage/banks/catalog"
 	"rightpage/banks/resolver"
@@ -41,6 +43,9 @@ type Source struct {
 	Units []UnitRef // the vehicles or units that questions are about
 
 	component map[string]int // term → row of components
+
+	mu    sync.Mutex
+	lists map[string]Sites // shared lists of sites, by name
 }
 
 // UnitRef is a vehicle that questions can be about: a data card or, where the
@@ -55,7 +60,7 @@ type UnitRef struct {
 // NewSource prepares a catalog.
 func NewSource(r *resolver.Resolver) *Source {
 	c := r.Catalog()
-	s := &Source{R: r, C: c, T: c.Tables(), Meta: c.Meta(), component: map[string]int{}}
+	s := &Source{R: r, C: c, T: c.Tables(), Meta: c.Meta(), component: map[string]int{}, lists: map[string]Sites{}}
 	if s.Meta.Primary == catalog.UnitModel {
 		for i := range s.T.Models {
 			m := &s.T.Models[i]
@@ -168,8 +173,55 @@ func Positions(card, g catalog.Range, f func(Position)) {
 	}
 }
 
-// SortSites puts sites in a fixed order and drops those that occur twice.
-func SortSites(sites []Site) []Site {
+// Sites is the sites of a kind, apart by whether they are at a limit.
+type Sites struct{ Inside, Limits []Site }
+
+// Len is the number of sites.
+func (s Sites) Len() int { return len(s.Inside) + len(s.Limits) }
+
+// All lists every site.
+func (s Sites) All() iter.Seq[Site] {
+	return func(yield func(Site) bool) {
+		for _, list := range [...][]Site{s.Inside, s.Limits} {
+			for _, site := range list {
+				if !yield(site) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// Sites gives the list of a name, which is made once for all kinds that share
+// it.
+func (s *Source) Sites(name string, list func(*Source) Sites) Sites {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if l, ok := s.lists[name]; ok {
+		return l
+	}
+	l := list(s)
+	s.lists[name] = l
+	return l
+}
+
+// NewSites puts sites in a fixed order, drops those that occur twice and parts
+// them.
+func NewSites(sites []Site) Sites {
+	sites = sortSites(sites)
+	var out Sites
+	for _, s := range sites {
+		if s.At == Inside {
+			out.Inside = append(out.Inside, s)
+		} else {
+			out.Limits = append(out.Limits, s)
+		}
+	}
+	out.Inside, out.Limits = slices.Clip(out.Inside), slices.Clip(out.Limits)
+	return out
+}
+
+func sortSites(sites []Site) []Site {
 	slices.SortFunc(sites, func(a, b Site) int {
 		return cmp.Or(cmp.Compare(a.Row, b.Row), cmp.Compare(a.Card, b.Card), cmp.Compare(a.Extra, b.Extra), cmp.Compare(a.At, b.At))
 	})

@@ -80,7 +80,7 @@ func (k *checker) patternsWithoutCode() {
 			k.add("no-codes", table, at, "keyed_by", fmt.Sprintf("the record is keyed by %s, but neither a data card nor a scheme names a code of that unit", unit),
 				"put the unit's codes on the data cards, or give a scheme that reads its number a value table", 0)
 		case len(u.codes) > 0 && p != "" && k.matched(u, p).empty():
-			k.add("no-code", table, at, "applies_to", fmt.Sprintf("the pattern %s matches no %s code", p, unit),
+			k.add("no-code", table, at, "applies_to", fmt.Sprintf("the pattern %s matches no %s code of a data card or scheme", p, unit),
 				k.suggest(string(p), u.codes, "correct it, or add the code to the data cards"), 0)
 		}
 	}

@@ -13,6 +13,7 @@ type codeSet []uint64
 func newCodeSet(n int) codeSet { return make(codeSet, (n+63)/64) }
 
 func (s codeSet) set(i int)      { s[i/64] |= 1 << (i % 64) }
+func (s codeSet) clear(i int)    { s[i/64] &^= 1 << (i % 64) }
 func (s codeSet) has(i int) bool { return s[i/64]&(1<<(i%64)) != 0 }
 
 func (s codeSet) count() int {

@@ -103,19 +103,21 @@ func (k *checker) procFree(i, code int) region {
 		if len(r) == 0 || !k.spend(1) {
 			break
 		}
-		if k.replaces(j, i, code) {
-			r = r.minus(k.procOwn(j))
-		}
+		r = r.minus(k.replacedBy(j, k.pubUnit(p), code))
 	}
 	return r
 }
 
-// replaces tells whether procedure j stands for the code at all, so that it can
-// take the place of i there.
-func (k *checker) replaces(j, i, code int) bool {
+// replacedBy is where procedure j applies to a code of a unit, so that it takes
+// the place of one that it replaces.
+func (k *checker) replacedBy(j int, u *unitCodes, code int) region {
 	q, ok := k.c.pub[k.t.Procedures[j].Publication]
-	p := k.c.pub[k.t.Procedures[i].Publication]
-	return ok && k.t.Publications[q].KeyedBy == k.t.Publications[p].KeyedBy && k.procCodes(j).has(code)
+	if !ok {
+		return nil
+	}
+	one := newCodeSet(len(u.codes))
+	one.set(code)
+	return k.appliesTo(k.pubUnit(q), k.procCodes(j), k.procOwn(j), u, one)
 }
 
 // procOwn is the region of a procedure's limits and its publication's.
@@ -238,7 +240,7 @@ func (k *checker) lostJobs() {
 			byTask[task] = append(byTask[task], i)
 		}
 	}
-	dead := make([]int, len(t.Publications)) // procedures of a publication that answer no more
+	dead := make([][]int, len(t.Publications)) // procedures of a publication that answer no more
 	reported := map[string]codeSet{}
 	for i := range t.Procedures {
 		r, s := &t.Procedures[i], &x.procs[i]
@@ -247,10 +249,7 @@ func (k *checker) lostJobs() {
 		}
 		p := k.c.pub[r.Publication]
 		if s.alive.empty() {
-			if dead[p]++; len(s.replaced) > 0 {
-				k.add("superseded", "procedures", r.Origin, "procedure", fmt.Sprintf("procedure %s is replaced everywhere and answers no lookup", r.ID),
-					"delete it, unless it is kept for the record", 0)
-			}
+			dead[p] = append(dead[p], i)
 		}
 		if !x.pubs[p].overruled && len(s.replaced) == 0 {
 			continue
@@ -291,10 +290,17 @@ func (k *checker) lostJobs() {
 			"add the procedure to the publication that supersedes, or let that one supersede only what it describes", lost.count())
 	}
 	for i := range t.Publications {
-		if n := len(k.byPub[i].procs); x.pubs[i].overruled && n > 0 && dead[i] == n {
-			k.add("superseded", "publications", t.Publications[i].Origin, "publication",
-				fmt.Sprintf("publication %s is superseded everywhere: its %s answer no lookup", t.Publications[i].ID, counted(n, "procedure", "procedures")),
+		p := &t.Publications[i]
+		if n := len(k.byPub[i].procs); x.pubs[i].overruled && n > 0 && len(dead[i]) == n {
+			k.add("superseded", "publications", p.Origin, "publication",
+				fmt.Sprintf("publication %s is superseded everywhere: its %s", p.ID, plural(n, "procedure answers no lookup", fmt.Sprintf("%d procedures answer no lookup", n))),
 				"delete it with its procedures, unless it is kept for the record", 0)
+			continue
+		}
+		for _, j := range dead[i] {
+			k.add("superseded", "procedures", t.Procedures[j].Origin, "procedure",
+				fmt.Sprintf("procedure %s is superseded or replaced everywhere and answers no lookup", t.Procedures[j].ID),
+				"delete it, unless it is kept for the record", 0)
 		}
 	}
 }

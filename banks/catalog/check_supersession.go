@@ -1,5 +1,7 @@
 package catalog
 
+import "slices"
+
 // superseders maps each publication to those that name it in supersedes.
 func (k *checker) superseders(p int) []int {
 	if k.supersededBy == nil {
@@ -40,10 +42,7 @@ func (k *checker) chain(p int, codes codeSet, where region, seen map[int]bool, c
 		if seen[q] || !k.spend(20) {
 			continue
 		}
-		if k.t.Publications[q].KeyedBy != k.t.Publications[p].KeyedBy || !codes.minus(k.pubCodes(q)).empty() {
-			continue
-		}
-		here := where.meet(regionOf(k.t.Publications[q].Effectivity))
+		here := where.meet(k.reigns(q, k.pubUnit(p), codes))
 		if len(here) == 0 {
 			continue
 		}
@@ -55,4 +54,51 @@ func (k *checker) chain(p int, codes codeSet, where region, seen map[int]bool, c
 		delete(seen, q)
 	}
 	return out
+}
+
+// reigns is where a publication applies to all of some codes.
+func (k *checker) reigns(q int, u *unitCodes, codes codeSet) region {
+	return k.appliesTo(k.pubUnit(q), k.pubCodes(q), regionOf(k.t.Publications[q].Effectivity), u, codes)
+}
+
+// appliesTo is where a record that covers some codes of unit, with limits r,
+// applies to all of some codes of the unit u. Where the two units differ, every
+// data card of a code must have one that the record covers, and the build date
+// alone must decide, since nobody can tell one unit's serial from the other's.
+func (k *checker) appliesTo(unit *unitCodes, covered codeSet, r region, u *unitCodes, codes codeSet) region {
+	if unit == u {
+		if !codes.minus(covered).empty() {
+			return nil
+		}
+		return r
+	}
+	if !k.spend(len(k.t.Models)) {
+		return nil
+	}
+	left := slices.Clone(codes)
+	for i := range k.t.Models {
+		m := &k.t.Models[i]
+		mine := false
+		for _, code := range m.codesOf(u.name) {
+			if j, ok := u.id[Fold(code)]; ok && codes.has(j) {
+				mine = true
+				left.clear(j)
+			}
+		}
+		if !mine {
+			continue
+		}
+		hit := false
+		for _, code := range m.codesOf(unit.name) {
+			j, ok := unit.id[Fold(code)]
+			hit = hit || ok && covered.has(j)
+		}
+		if !hit {
+			return nil
+		}
+	}
+	if !left.empty() { // a code on no card has no other unit
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(r), box.limitsSerials)
 }

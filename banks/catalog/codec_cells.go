@@ -452,12 +452,14 @@ func legible(cell string) error {
 func control(s string) error {
 	for i := 0; i < len(s); {
 		r, n := rune(s[i]), 1
+		bad := r < ' ' && r != '\n' && r != '\t' || r == 0x7f
 		if r >= utf8.RuneSelf {
 			if r, n = utf8.DecodeRuneInString(s[i:]); r == utf8.RuneError && n == 1 {
 				return cellFault{"encoding", "the text is not UTF-8", "save the file as CSV UTF-8"}
 			}
+			bad = unicode.Is(unicode.Cc, r) || unicode.Is(unicode.Noncharacter_Code_Point, r)
 		}
-		if r < ' ' && r != '\n' && r != '\t' || unicode.Is(unicode.Cc, r) && r >= 0x7f || unicode.Is(unicode.Noncharacter_Code_Point, r) {
+		if bad {
 			return cellFault{"control", fmt.Sprintf("the text holds the control character U+%04X", r), "delete it: type the text again"}
 		}
 		i += n

@@ -46,7 +46,7 @@ const SettingsFile = "catalog.yaml"
 // about the content is a finding, all of them at once, in the order of
 // [Report.Sort]. A row with a finding of severity [Error] is left out of the
 // catalog, so that catalog is fit for use only if [Report.Err] is nil; what
-// several records say together is for [Check].
+// several records say together is for [Check]; [Load] does both.
 func Read(path string, lim Limits) (*Catalog, Report, error) {
 	st, err := os.Stat(path)
 	if err != nil {
@@ -67,6 +67,23 @@ func Read(path string, lim Limits) (*Catalog, Report, error) {
 	}
 	r.report.Sort()
 	return New(r.meta, r.t), r.report, nil
+}
+
+// Load reads a catalog for use: it is [Read] and [Check], and the error is that
+// of [Report.Err] when either finds one. Records that could not be read are
+// mended first: Check would take what refers to them for dangling.
+func Load(path string) (*Catalog, error) {
+	c, report, err := Read(path, Limits{})
+	if err == nil {
+		err = report.Err()
+	}
+	if err == nil {
+		err = Check(c).Err()
+	}
+	if err != nil {
+		return nil, err
+	}
+	return c, nil
 }
 
 // reader is one reading of one catalog.

@@ -194,3 +194,38 @@ func TestOrderAndFormMakeNoDifference(t *testing.T) {
 		}
 	})
 }
+
+// ten is a small sound catalog.
+func ten() map[string]string {
+	return map[string]string{
+		SettingsFile:       settingsText + "actions:\n  replace: {classes: [repair]}\nhazards:\n  fuel: No flames.\n",
+		"models.csv":       "model,sales_name,built_from,built_through\nT410,Fell 41,2014-01,2019-12\n",
+		"groups.csv":       "group,title\n21,Fuel supply\n",
+		"components.csv":   "term,synonyms,group\nfuel filter,de:Kraftstofffilter,21\n",
+		"publications.csv": "publication,class,title,series,groups,applies_to,from,through\nTR-1,repair,Repair,TR,21,T4*,,2016-02\nTR-2,repair,Repair,TR,21,T4*,2016-03,\n",
+		"procedures.csv":   "procedure,job,action,component,publication,page,hazards\nP-1,Replace fuel filter,replace,fuel filter,TR-1,12,fuel\nP-2,Replace fuel filter,replace,fuel filter,TR-2,14,fuel\n",
+	}
+}
+
+func TestLoadTakesOnlyASoundCatalog(t *testing.T) {
+	c, err := Load(folder(t, ten()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(c.Tables().Procedures); n != 2 {
+		t.Errorf("%d procedures", n)
+	}
+	unreadable := ten()
+	unreadable["publications.csv"] = "publication,class,title\nTR-1,repair,Repair\nTR-2,novel,Repair\n"
+	if c, err := Load(folder(t, unreadable)); c != nil || err == nil || !strings.HasPrefix(err.Error(), `publications.csv row 3 column class: "novel" is none of the words`) {
+		t.Errorf("%v", err)
+	}
+	dangling := ten()
+	dangling["procedures.csv"] += "P-3,Replace fuel filter,replace,fuel filter,TR-9,15,fuel\n"
+	if c, err := Load(folder(t, dangling)); c != nil || err == nil || !strings.Contains(err.Error(), "TR-9") || !strings.Contains(err.Error(), "procedures.csv row 4") {
+		t.Errorf("%v", err)
+	}
+	if _, err := Load(filepath.Join(t.TempDir(), "missing")); err == nil {
+		t.Error("what is not there has been loaded")
+	}
+}

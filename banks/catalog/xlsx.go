@@ -68,6 +68,10 @@ func (r *reader) workbook(name string, b []byte) {
 		return
 	}
 	defer book.Close()
+	if f := checkFormats(book); f != nil {
+		fault(*f)
+		return
+	}
 	props, err := book.GetWorkbookProps()
 	if err != nil {
 		fault(damaged(err.Error()))
@@ -111,6 +115,30 @@ func (r *reader) sheet(name string, c codec, pkg *packageParts, st *styles) {
 	}
 	defer rows.Close()
 	r.table(name, c, &sheetRows{scan: newSheetScan(part, r.lim.Columns), rows: rows, styles: st})
+}
+
+// numberFormats and formatChars bound the number formats, which the library
+// searches and parses anew for every cell. Common spreadsheet programs stop at
+// about 250 formats of 255 characters.
+const (
+	numberFormats = 1000
+	formatChars   = 1000
+)
+
+func checkFormats(book *excelize.File) *cellFault {
+	if book.Styles == nil || book.Styles.NumFmts == nil {
+		return nil
+	}
+	formats := book.Styles.NumFmts.NumFmt
+	long := false
+	for _, f := range formats {
+		long = long || f != nil && max(len(f.FormatCode), len(f.FormatCode16)) > formatChars
+	}
+	if long || len(formats) > numberFormats {
+		return &cellFault{"too-large", fmt.Sprintf("the workbook has more than %d number formats, or one of more than %d characters", numberFormats, formatChars),
+			"format the cells as text"}
+	}
+	return nil
 }
 
 func damaged(why string) cellFault {

@@ -323,6 +323,8 @@ func TestHostileWorkbooksAreRefusedInBoundedMemory(t *testing.T) {
 		"a row without end":         {sheetXML(t, "groups", head+`<row r="2"><c r="A2" t="inlineStr"><is><t>`+noise.String()+`</t></is></c></row>`, nil), Limits{}, "too-large", "the row takes more than"},
 		"a shared text without end": {sheetXML(t, "groups", head, map[string]string{"xl/sharedStrings.xml": "<sst><si><t>" + noise.String() + noise.String() + "</t></si></sst>"}), Limits{}, "too-long", "32767"},
 		"cells in the last column":  {sheetXML(t, "groups", head+lastColumn(5000), nil), Limits{}, "too-large", "column XFD"},
+		"many number formats":       {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": "<styleSheet><numFmts>" + strings.Repeat(`<numFmt numFmtId="170" formatCode="0"/>`, numberFormats+1) + "</numFmts></styleSheet>"}), Limits{}, "too-large", "number formats"},
+		"a long number format":      {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": `<styleSheet><numFmts><numFmt numFmtId="170" formatCode="` + strings.Repeat("0", formatChars+1) + `"/></numFmts></styleSheet>`}), Limits{}, "too-large", "number formats"},
 		"deep nesting":              {sheetXML(t, "groups", head+strings.Repeat("<a>", 100_000), nil), Limits{}, "damaged", ""},
 		"entities":                  {sheetXML(t, "groups", "", map[string]string{sheet: `<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]><worksheet><sheetData><row r="1"><c r="A1" t="inlineStr"><is><t>&b;</t></is></c></row></sheetData></worksheet>`}), Limits{}, "damaged", ""},
 	} {

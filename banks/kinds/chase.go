@@ -55,15 +55,15 @@ func chase() banks.Kind {
 				"Find the page for this job. Answer each step of your lookup.",
 				"Work the lookup through and give what you find at each step.",
 			)
-			var breaks []resolver.Break
+			strays := stray(m, slips)
+			var earlier []resolver.Slip
 			for _, c := range chaseSteps() {
-				step, wrong, ok := chaseStep(m, c.step, c.ask, c.slips, breaks)
+				step, ok := chaseStep(m, c.step, c.ask, c.slips, earlier, strays)
 				if !ok {
 					return false
 				}
-				carry(m, &step, breaks)
-				breaks = append(breaks, wrong...)
 				m.Q.Steps = append(m.Q.Steps, step)
+				earlier = append(earlier, c.slips...)
 			}
 			m.TraceTo(resolver.AmendStep)
 			return true
@@ -71,56 +71,75 @@ func chase() banks.Kind {
 	}
 }
 
-// chaseStep makes one step and lists the breaks that its wrong answers come
-// from. What follows from a slip at an earlier step is offered as well, so that
-// somebody who made it finds what is in hand.
-func chaseStep(m *banks.Maker, step resolver.Step, ask string, slips []resolver.Slip, earlier []resolver.Break) (banks.ChaseStep, []resolver.Break, bool) {
+// strayed is the path of somebody who makes a slip.
+type strayed struct {
+	b    resolver.Break
+	path resolver.Path
+}
+
+// stray walks the lookup once with each slip.
+func stray(m *banks.Maker, slips []resolver.Slip) []strayed {
+	var out []strayed
+	m.EachSlip(slips, func(b resolver.Break) {
+		if m.Wrong.Path != m.Right.Path {
+			out = append(out, strayed{b, m.Wrong.Path})
+		}
+	})
+	return out
+}
+
+// chaseStep makes one step: its wrong options come from the slips that are made
+// there, and from what follows of those made earlier, so that somebody who made
+// one finds what is in hand.
+func chaseStep(m *banks.Maker, step resolver.Step, ask string, slips, earlier []resolver.Slip, strays []strayed) (banks.ChaseStep, bool) {
 	c := banks.ChaseStep{Step: step, Ask: ask}
 	value, text, ok := m.R.StepValue(&m.Q.Query, &m.Right, step)
 	if !ok {
-		return c, nil, false
+		return c, false
+	}
+	at := func(s *strayed) (string, string, bool) {
+		if s.path[step] == m.Right.Path[step] {
+			return "", "", false
+		}
+		return m.R.StepValue(&m.Q.Query, &resolver.Answer{Path: s.path}, step)
 	}
 	wrong := m.Distractors(banks.Option{Text: text, Value: value}, func(add func(text, value string, b resolver.Break)) {
-		take := func(b resolver.Break) {
-			if v, t, ok := m.R.StepValue(&m.Q.Query, &m.Wrong, step); ok {
-				add(t, v, b)
+		for _, from := range [...][]resolver.Slip{slips, earlier} {
+			for i := range strays {
+				if slices.Contains(from, strays[i].b.Slip) {
+					if v, t, ok := at(&strays[i]); ok {
+						add(t, v, strays[i].b)
+					}
+				}
 			}
 		}
-		m.EachSlip(slips, take)
-		for _, b := range earlier {
-			m.R.Resolve(&m.Q.Query, b, &m.Wrong)
-			take(b)
-		}
 	})
-	var breaks []resolver.Break
-	for _, w := range wrong {
-		breaks = append(breaks, resolver.Break{Slip: w.Slip, Variant: w.Variant})
-	}
 	if len(wrong) >= 2 {
-		c.Options = m.Mixed(banks.Option{Text: text, Value: value, Right: true}, wrong, m.Options-1)
+		c.Options = m.Mixed(banks.Option{Text: text, Value: value, Right: true}, wrong, m.Options)
 	} else {
 		c.Accept = []string{text}
 		for _, w := range wrong {
 			c.Slipped = append(c.Slipped, banks.Slipped{Value: w.Text, Slip: w.Slip, Variant: w.Variant})
 		}
 	}
-	return c, breaks, true
-}
-
-// carry adds to a step what is right there after each earlier slip.
-func carry(m *banks.Maker, c *banks.ChaseStep, breaks []resolver.Break) {
-	right, _, _ := m.R.StepValue(&m.Q.Query, &m.Right, c.Step)
-	for _, b := range breaks {
-		m.R.Resolve(&m.Q.Query, b, &m.Wrong)
-		v, text, ok := m.R.StepValue(&m.Q.Query, &m.Wrong, c.Step)
-		if !ok || v == right {
+	for i := range strays {
+		s := &strays[i]
+		if !slices.Contains(earlier, s.b.Slip) {
+			continue
+		}
+		v, t, ok := at(s)
+		if !ok || v == value {
 			continue
 		}
 		if len(c.Options) == 0 {
-			v = text
+			v = t
+		} else if !slices.ContainsFunc(c.Options, func(o banks.Option) bool { return o.Value == v }) {
+			continue // not offered
 		}
-		if !slices.ContainsFunc(c.Carried, func(x banks.Slipped) bool { return x.Value == v && x.Slip == b.Slip }) {
-			c.Carried = append(c.Carried, banks.Slipped{Value: v, Slip: b.Slip, Variant: b.Variant})
+		carried := banks.Slipped{Value: v, Slip: s.b.Slip, Variant: s.b.Variant}
+		if !slices.Contains(c.Carried, carried) {
+			c.Carried = append(c.Carried, carried)
 		}
 	}
+	return c, true
 }

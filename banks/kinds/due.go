@@ -159,7 +159,7 @@ func regular(s *banks.Source, u *banks.UnitRef) catalog.Counters {
 
 // dueSites are the first points of the regular interval for every unit that
 // has a schedule.
-func dueSites(s *banks.Source) []banks.Site {
+func dueSites(s *banks.Source) banks.Sites {
 	const points = 16
 	var out []banks.Site
 	for i := range s.Units {
@@ -172,5 +172,5 @@ func dueSites(s *banks.Source) []banks.Site {
 			}
 		}
 	}
-	return out
+	return banks.NewSites(out)
 }

@@ -38,7 +38,7 @@ func edition() banks.Kind {
 
 // editionSites are those of publications with more than one edition, one
 // procedure for each edition, vehicle and position.
-func editionSites(s *banks.Source) []banks.Site {
+func editionSites(s *banks.Source) banks.Sites {
 	editions := map[string]int{}
 	for i := range s.T.Publications {
 		editions[s.T.Publications[i].Series]++
@@ -50,7 +50,7 @@ func editionSites(s *banks.Source) []banks.Site {
 	}
 	seen := map[place]bool{}
 	var out []banks.Site
-	for _, site := range procedureSites(s) {
+	for site := range procedureSites(s).All() {
 		pub, _ := s.C.Publication(s.T.Procedures[site.Row].Publication)
 		k := place{pub.ID, site.Card, site.Extra, site.At}
 		if editions[pub.Series] < 2 || seen[k] {
@@ -59,5 +59,5 @@ func editionSites(s *banks.Source) []banks.Site {
 		seen[k] = true
 		out = append(out, site)
 	}
-	return out
+	return banks.NewSites(out)
 }

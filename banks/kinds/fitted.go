@@ -35,7 +35,7 @@ func fitted() banks.Kind {
 				"Find the data card: which "+unit+" does it name?",
 			)
 			m.KeyOption(key, key)
-			m.EachSlip(slips, func(b resolver.Break) {
+			m.SomeSlips(slips, func(b resolver.Break) {
 				if c := m.Wrong.Path[resolver.CardStep]; c >= 0 {
 					if code := unitOnCard(m.Source, c, unit); code != "" {
 						m.WrongOption(code, code, b)
@@ -81,7 +81,7 @@ func unitOnCard(s *banks.Source, card int32, unit string) string {
 	return ""
 }
 
-func fittedSites(s *banks.Source) []banks.Site {
+func fittedSites(s *banks.Source) banks.Sites {
 	var out []banks.Site
 	units := cardUnits(s)
 	for i := range s.Units {
@@ -98,5 +98,5 @@ func fittedSites(s *banks.Source) []banks.Site {
 			})
 		}
 	}
-	return banks.SortSites(out)
+	return banks.NewSites(out)
 }

@@ -12,7 +12,9 @@ import (
 // procedureSites enumerates every procedure on every vehicle that it can apply
 // to, inside of the stretch and at its limits. Extra is the range of the
 // publication's effectivity.
-func procedureSites(s *banks.Source) []banks.Site {
+func procedureSites(s *banks.Source) banks.Sites { return s.Sites("procedures", listProcedureSites) }
+
+func listProcedureSites(s *banks.Source) banks.Sites {
 	var sites []banks.Site
 	type applies struct {
 		unit int32
@@ -47,24 +49,24 @@ func procedureSites(s *banks.Source) []banks.Site {
 			})
 		}
 	}
-	return banks.SortSites(sites)
+	return banks.NewSites(sites)
 }
 
 // oneSitePer keeps the first site of each procedure, or of each component, for
 // kinds whose question does not depend on the vehicle.
-func oneSitePer(key func(s *banks.Source, row int32) string) func(*banks.Source) []banks.Site {
-	return func(s *banks.Source) []banks.Site {
+func oneSitePer(key func(s *banks.Source, row int32) string) func(*banks.Source) banks.Sites {
+	return func(s *banks.Source) banks.Sites {
 		seen := map[string]bool{}
 		var out []banks.Site
-		for _, site := range procedureSites(s) {
+		for _, site := range procedureSites(s).Inside {
 			k := key(s, site.Row)
-			if site.At != banks.Inside || seen[k] {
+			if seen[k] {
 				continue
 			}
 			seen[k] = true
 			out = append(out, site)
 		}
-		return out
+		return banks.NewSites(out)
 	}
 }
 

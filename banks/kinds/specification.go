@@ -52,7 +52,7 @@ func specification() banks.Kind {
 			)
 			key := valueText(sp)
 			m.KeyOption(key, key)
-			m.EachSlip(slips, func(b resolver.Break) {
+			m.SomeSlips(slips, func(b resolver.Break) {
 				for _, it := range m.Wrong.Items {
 					if it.Table == resolver.SpecificationTable && it.Row >= 0 {
 						v := valueText(&m.T.Specifications[it.Row])
@@ -111,7 +111,7 @@ func withPublication(s *banks.Source, id string, g catalog.Range) (catalog.Range
 	return banks.Meet(g, pub.Effectivity, pub.KeyedBy == s.Meta.Primary)
 }
 
-func specSites(s *banks.Source) []banks.Site {
+func specSites(s *banks.Source) banks.Sites {
 	var out []banks.Site
 	for i := range s.T.Specifications {
 		sp := &s.T.Specifications[i]
@@ -128,5 +128,5 @@ func specSites(s *banks.Source) []banks.Site {
 			})
 		})
 	}
-	return banks.SortSites(out)
+	return banks.NewSites(out)
 }

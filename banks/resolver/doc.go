@@ -53,11 +53,13 @@
 // a card of another code). Without a model code there are no cards, and the
 // query's numbers alone make the branch.
 //
-// Fit. A record fits a branch by its applies-to pattern on the code of its
-// keying unit and by its [catalog.Effectivity] on built and on that unit's
-// serials: Outside, Partly or Within. A branch without the keying unit fits
-// only as Partly if the pattern is not empty, and the answer says which plate
-// to read.
+// Fit. A record that names a publication which does not exist, or (procedures,
+// operations, specifications, guide rows, trouble codes) none at all, fits
+// nothing. Otherwise a record fits a branch by its applies-to pattern on the
+// code of its keying unit and by its [catalog.Effectivity] on built and on that
+// unit's serials: Outside, Partly or Within. A branch without the keying unit
+// fits only as Partly if the pattern is not empty, and the answer says which
+// plate to read.
 //
 // Superseded. A publication is ruled out where another of its class names it in
 // supersedes and fits Within the same branch. A procedure is ruled out where
@@ -71,24 +73,24 @@
 // words of more than three letters without digits are brought to the singular
 // (English rules); articles and the like (see filler) do not count. Word order
 // does not count. Two texts match exactly when their words are the same. They
-// match misspelt when they have as many words and each word of the one can be
-// paired with one of the other within its allowance: no edit for a word of the
-// catalog up to 3 letters, one up to 7, two from 8 (insertion, deletion,
-// substitution, swap of neighbours); the fewest edits in all win. They match in
-// part when every word of the query occurs in the term. The best kind of match
-// counts (exact, misspelt, part), and every term that matches so.
+// match misspelt when they have as many words, up to eight, and each word of
+// the one can be paired with one of the other within its allowance: no edit for
+// a word of the catalog up to 3 letters, one up to 7, two from 8 (insertion,
+// deletion, substitution, swap of neighbours); the fewest edits in all win.
+// They match in part when every word of the query occurs in the term. The best
+// kind of match counts (exact, misspelt, part), and every term that matches so.
 //
 // Job. If the text matches exactly the name or title of a service or a job of
 // Meta.Jobs or a synonym of it, the task is that service, or all services of
-// that title. Otherwise each run of
-// up to four words that matches exactly an action or a synonym of one is tried
-// as the action, and the words left over are matched to component terms and
-// synonyms (if there is no such run, single words that match an action misspelt
-// are tried). Unless that gives an exact match, the whole text is tried as a
-// component too, with every action that some procedure has for it. Those tries
-// stay that match best (fewest edits among misspelt); at the same closeness a
-// try with an action word goes before the one without. Each action and
-// component that stays is tried on every branch.
+// that title. Otherwise each run of up to four words that matches exactly an
+// action or a synonym of one is tried as the action, and the words left over are
+// matched to component terms and synonyms (if there is no such run, single words
+// that match an action misspelt are tried). The whole text is tried as a
+// component too, with every action that some procedure has for it (a component
+// that none has an action for is passed over). Those tries stay whose components
+// match best (fewest edits among misspelt); at the same closeness a try with an
+// action word goes before the one without. Each action and component that stays
+// is tried on every branch.
 //
 // Group. The group of a component is its own, or that of the nearest major
 // component above it that has one.
@@ -130,19 +132,19 @@
 // Plate alone. The answer has no places; it is Found when one data card (or
 // code of the primary unit) is left, Ambiguous when several are.
 //
-// Amendments. A bulletin that is not Outside the branch and names the record,
-// its publication, or the service that asks for it, in amends or replaces,
-// belongs to the answer. Of the bulletins that replace and fit Within, the one
-// issued last (then the greater ID) is the place to read instead. One that
-// replaces, is later than that and fits only Partly makes a second place, and
-// both are Partly.
+// Amendments. A bulletin that is not Outside the branch and names a record that
+// has a place, its publication, or the service that asks for it, in amends or
+// replaces, belongs to the answer. Of the bulletins that replace and fit
+// Within, the one issued last (then the greater ID) is the place to read
+// instead. One that replaces, is later than that and fits only Partly makes a
+// second place, and both are Partly.
 //
 // Outcome. Places are one when record, edition and bulletin to read instead are
 // the same. A place is Partly unless it fits Within on every branch of the
 // vehicle (for some action and component on each). Slots are what the question
 // asks for: the job, the quantity, the code are one slot; each operation number
-// and each test step is one. Found: every slot has one place, none Partly.
-// Ambiguous: a slot has several, or one is Partly. NotCovered: nothing with a
-// place; the answer names the step at which the branch that reached furthest
-// ended, and the trace what is nearest.
+// and each test step (chapter and number) is one. Found: every slot has one
+// place, none Partly. Ambiguous: a slot has several, or one is Partly.
+// NotCovered: nothing with a place; the answer names the step at which the
+// branch that reached furthest ended, and the trace what is nearest.
 package resolver

@@ -206,13 +206,10 @@ func (x *run) nearestIn(p pair, group, pub int32) int32 {
 	r := x.r
 	best := int32(-1)
 	for _, row := range r.procsOfPub[pub] {
-		q := &r.t.Procedures[row]
-		same := q.Component == r.t.Components[p.component].Term
-		act := q.Action == r.actions[p.action]
-		switch {
-		case same:
+		switch w := &r.procWhat[row]; {
+		case w.component == p.component:
 			return row
-		case act && r.procGroup[row] == group && best < 0:
+		case best < 0 && w.action == p.action && w.group == group:
 			best = row
 		}
 	}

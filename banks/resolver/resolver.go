@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"rightpage/banks/catalog"
 )
@@ -48,6 +49,7 @@ type Resolver struct {
 	compIdx    map[string]int32
 
 	procPub    []int32
+	procWhat   []procWhat
 	jobID      map[pair]int32 // action and component → number of the job
 	jobsOfPub  [][]int32      // publication → numbers of its jobs, ascending
 	jobRows    [][]int32      // publication → rows of procedures beside them
@@ -56,7 +58,8 @@ type Resolver struct {
 	replacedBy [][]int32 // procedure → procedures that replace it
 	actionsOf  map[int32][]int32
 
-	cards     [][]int32 // model code → rows of models
+	cards     [][]int32                 // model code → rows of models
+	alike     []atomic.Pointer[[]int32] // model code → codes that look like its sales name, made when first asked for
 	cardInfo  []cardInfo
 	opsByNo   map[string][]int32
 	opPub     []int32
@@ -94,6 +97,8 @@ type (
 	// run in Resolver.shelved. It is nil where there are none.
 	shelf []run32
 	run32 struct{ from, to int32 }
+	// procWhat is what a procedure is about, -1 for what is not known.
+	procWhat struct{ action, component, group int32 }
 	// cardInfo is what a lookup needs of a data card.
 	cardInfo struct {
 		days    catalog.Days
@@ -566,6 +571,14 @@ func (r *Resolver) indexProcedures() {
 	}
 	for i := range t.Procedures {
 		p, n := &t.Procedures[i], int32(i)
+		what := procWhat{-1, -1, -1}
+		if a, ok := r.actionID[p.Action]; ok {
+			what.action = a
+		}
+		if c, ok := r.compIdx[p.Component]; ok {
+			what.component, what.group = c, r.compGroup[c]
+		}
+		r.procWhat = append(r.procWhat, what)
 		for _, old := range p.Replaces {
 			if o, ok := byID[old]; ok && o != n {
 				r.replacedBy[o] = append(r.replacedBy[o], n)
@@ -624,6 +637,7 @@ func (r *Resolver) procedures(pub, job int32) []int32 {
 func (r *Resolver) indexRest() {
 	t := r.t
 	r.cards = make([][]int32, len(r.units[0].codes))
+	r.alike = make([]atomic.Pointer[[]int32], len(r.units[0].codes))
 	for i := range t.Models {
 		m := &t.Models[i]
 		code := r.units[0].id[catalog.Fold(m.Code)]

@@ -199,7 +199,7 @@ func (v *vocabulary) misspelt(words []string) (hits []int32, best int) {
 			continue
 		}
 		cost, ok := assign(words, e.words, best)
-		if !ok || cost > best {
+		if !ok || cost > best || cost == 0 { // without an edit it is exact
 			continue
 		}
 		if cost < best {

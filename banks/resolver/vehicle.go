@@ -427,14 +427,7 @@ func misread(code string, f *catalog.Field, variant int) (string, []catalog.Mean
 // mistakeName replaces the model code by one that looks like the sales name.
 func (x *run) mistakeName() {
 	id := &x.w.ids[0]
-	cards := x.r.cards[id.code]
-	if len(cards) == 0 {
-		x.w.ids = x.w.ids[:0]
-		return
-	}
-	name := catalog.Fold(x.r.t.Models[cards[0]].SalesName)
-	like := nearestIDs(x.r.units[0], name, x.brk.Variant+2)
-	like = slices.DeleteFunc(like, func(c int32) bool { return c == id.code || len(x.r.cards[c]) == 0 })
+	like := x.r.lookAlikes(id.code)
 	if x.brk.Variant >= len(like) {
 		x.w.ids = x.w.ids[:0]
 		return
@@ -442,6 +435,23 @@ func (x *run) mistakeName() {
 	id.code = like[x.brk.Variant]
 	id.serial = catalog.Serials{}
 	x.w.ids = x.w.ids[:1]
+}
+
+// lookAlikes lists other model codes by how much they look like the sales name
+// of a model. The list is worked out when it is first asked for; whoever else
+// works it out at the same time gets the same.
+func (r *Resolver) lookAlikes(code int32) []int32 {
+	if p := r.alike[code].Load(); p != nil {
+		return *p
+	}
+	var like []int32
+	if cards := r.cards[code]; len(cards) > 0 {
+		name := catalog.Fold(r.t.Models[cards[0]].SalesName)
+		like = nearestIDs(r.units[0], name, SalesNameAsCode.Variants()+1)
+		like = slices.DeleteFunc(like, func(c int32) bool { return c == code || len(r.cards[c]) == 0 })
+	}
+	r.alike[code].Store(&like)
+	return like
 }
 
 // takeCards adds a branch for each data card of an identity.
