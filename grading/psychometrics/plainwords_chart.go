@@ -118,7 +118,7 @@ func englishChartSentence(p Phrase) (string, bool) {
 	case PhraseBoardTitle:
 		return "Ready by {date}", true
 	case PhraseBoardX:
-		return "chance to meet the requirement, with 90 % range; full disc: aim reached", true
+		return "chance to meet the requirement, with 90 % range; full disc: aim reached, diamond: too few to tell", true
 	case PhraseBoardTarget:
 		return "aim {target}", true
 	case PhraseBoardAlt:

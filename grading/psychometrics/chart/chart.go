@@ -44,7 +44,8 @@ import (
 type Options struct {
 	Theme Theme
 	// Width and Height are in points (1/72 inch); 0 means the chart's own, and
-	// less than 200 × 80 is raised to that.
+	// less than 280 × 80 is raised to that. Below 430 wide the charts drop
+	// or move what would not fit, for a phone held upright.
 	Width, Height float64
 	// Words renders titles, labels and the text alternative; nil is English.
 	Words psychometrics.Words
@@ -179,7 +180,7 @@ func (o Options) size(width, height float64) (vg.Length, vg.Length) {
 	if o.Height > 0 {
 		height = o.Height
 	}
-	return vg.Length(max(width, 200)), vg.Length(max(height, 80))
+	return vg.Length(max(width, 280)), vg.Length(max(height, 80))
 }
 
 // empty is the chart of no data.
@@ -248,6 +249,38 @@ func beside(dc draw.Canvas, c palette, at vg.Point, txt string) {
 	// Centring counts descenders, which few words have.
 	at.Y += 1.4
 	dc.FillText(s, at, txt)
+}
+
+// narrow is the width below which charts keep their side free of words.
+const narrow = 430
+
+// wrap breaks text into lines that fit a width.
+func wrap(s draw.TextStyle, txt string, width vg.Length) string {
+	lines := []string{""}
+	for _, word := range strings.Fields(txt) {
+		last := &lines[len(lines)-1]
+		switch {
+		case *last == "":
+			*last = word
+		case s.Width(*last+" "+word) <= width:
+			*last += " " + word
+		default:
+			lines = append(lines, word)
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// clip shortens a name to a width.
+func clip(s draw.TextStyle, name string, width vg.Length) string {
+	if s.Width(name) <= width {
+		return name
+	}
+	r := []rune(name)
+	for len(r) > 1 && s.Width(strings.TrimRight(string(r), " ")+"…") > width {
+		r = r[:len(r)-1]
+	}
+	return strings.TrimRight(string(r), " ") + "…"
 }
 
 // whisker is an interval with small caps, upright.

@@ -299,7 +299,7 @@ func TestWordsAndMarkup(t *testing.T) {
 		t.Error("size is not as asked")
 	}
 	for name, c := range samples(Options{Width: 1, Height: 1}) {
-		if svg, err := c.SVG(); err != nil || !bytes.Contains(svg, []byte(`viewBox="0 0 200 80"`)) {
+		if svg, err := c.SVG(); err != nil || !bytes.Contains(svg, []byte(`viewBox="0 0 280 80"`)) {
 			t.Errorf("%s in no space: %v", name, err)
 		}
 	}

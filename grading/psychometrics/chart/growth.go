@@ -100,6 +100,9 @@ func GrowthByMonth(series []Series, o Options) (Chart, error) {
 	p.Y.Label.Text = o.say(psychometrics.PhraseGrowthY, nil)
 	var ticks plot.ConstantTicks
 	every := (last-first)/7 + 1
+	if c.width < narrow {
+		every = (last-first)/4 + 1
+	}
 	for at := first; at <= last; at++ {
 		t := plot.Tick{Value: float64(at - first)}
 		if (at-first)%every == 0 {
@@ -110,8 +113,9 @@ func GrowthByMonth(series []Series, o Options) (Chart, error) {
 	p.X.Tick.Marker = ticks
 	note := values{"needed": psychometrics.CountOf(psychometrics.MinShareAnswers)}
 	if few {
-		p.X.Label.Text = o.say(psychometrics.PhraseGrowthNote, note)
+		p.X.Label.Text = wrap(p.X.Label.TextStyle, o.say(psychometrics.PhraseGrowthNote, note), c.width-80)
 	}
+	name := func(k int) string { return clip(textStyle(c.colours.ink, 9), series[k].Name, 130) }
 	p.Add(c.colours.grid(0.25, 0.5, 0.75, 1), plotter(func(dc draw.Canvas, x, y func(float64) vg.Length) {
 		type label struct {
 			y    vg.Length
@@ -144,8 +148,11 @@ func GrowthByMonth(series []Series, o Options) (Chart, error) {
 				mark(dc, shape(k), q, 3.4, ink, c.colours.background)
 			}
 			if len(l) > 0 {
-				labels = append(labels, label{at(l[len(l)-1]).Y, clip(series[k].Name, 24), k})
+				labels = append(labels, label{at(l[len(l)-1]).Y, name(k), k})
 			}
+		}
+		if c.width < narrow {
+			return
 		}
 		slices.SortStableFunc(labels, func(a, b label) int {
 			switch {
@@ -164,19 +171,35 @@ func GrowthByMonth(series []Series, o Options) (Chart, error) {
 		for i := len(labels) - 1; i >= 0; i-- {
 			top := dc.Max.Y - 12*vg.Length(len(labels)-1-i)
 			labels[i].y = min(labels[i].y, top)
-			ink, _ := seriesStyle(c.colours, labels[i].k)
-			mark(dc, shape(labels[i].k), vg.Point{X: dc.Max.X + 10, Y: labels[i].y}, 3.4, ink, c.colours.background)
-			beside(dc, c.colours, vg.Point{X: dc.Max.X + 17, Y: labels[i].y}, labels[i].text)
+			legend(dc, c.colours, labels[i].k, vg.Point{X: dc.Max.X + 10, Y: labels[i].y}, labels[i].text)
 		}
 	}))
+	var named []int
 	widest := vg.Length(0)
-	for k, s := range series {
+	for k := range series {
 		if len(lines[k]) > 0 {
-			widest = max(widest, textStyle(c.colours.ink, 9).Width(clip(s.Name, 24)))
+			named = append(named, k)
+			widest = max(widest, textStyle(c.colours.ink, 9).Width(name(k)))
 		}
 	}
-	c.draw = func(dc draw.Canvas) { p.Draw(draw.Crop(dc, 0, -(widest + 20), 0, 0)) }
+	c.draw = func(dc draw.Canvas) {
+		if c.width >= narrow {
+			p.Draw(draw.Crop(dc, 0, -(widest + 20), 0, 0))
+			return
+		}
+		for i, k := range named {
+			legend(dc, c.colours, k, vg.Point{X: dc.Min.X + 5, Y: dc.Max.Y - 6 - 13*vg.Length(i)}, name(k))
+		}
+		p.Draw(draw.Crop(dc, 0, -6, 0, -13*vg.Length(len(named))-4))
+	}
 	return c, nil
+}
+
+// legend is the mark of a series and its name.
+func legend(dc draw.Canvas, c palette, k int, at vg.Point, name string) {
+	ink, _ := seriesStyle(c, k)
+	mark(dc, shape(k), at, 3.4, ink, c.background)
+	beside(dc, c, vg.Point{X: at.X + 7, Y: at.Y}, name)
 }
 
 // seriesStyle gives colour and dash of a series.
@@ -190,13 +213,4 @@ func seriesStyle(c palette, k int) (colour, []float64) {
 		return c.ink, []float64{1.5, 2}
 	}
 	return c.muted, []float64{7, 2, 1.5, 2}
-}
-
-// clip shortens a name that would not fit.
-func clip(name string, runes int) string {
-	r := []rune(name)
-	if len(r) <= runes {
-		return name
-	}
-	return strings.TrimRight(string(r[:runes-1]), " ") + "…"
 }

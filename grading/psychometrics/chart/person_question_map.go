@@ -52,7 +52,7 @@ func PersonQuestionMap(abilities, difficulties []float64, o Options) Chart {
 	p.Y.Min, p.Y.Max = -1, 1
 	p.HideY()
 	p.X.Tick.Marker = wholeTicks{o}
-	p.X.Label.Text = o.say(psychometrics.PhraseMapAxis, nil)
+	p.X.Label.Text = wrap(p.X.Label.TextStyle, o.say(psychometrics.PhraseMapAxis, nil), c.width-40)
 	p.Add(plotter(func(dc draw.Canvas, x, y func(float64) vg.Length) {
 		zero := y(0)
 		half := dc.Max.Y - zero - 15 // room for the headings

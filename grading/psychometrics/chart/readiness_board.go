@@ -51,18 +51,18 @@ func ReadinessBoard(rows []BoardRow, date time.Time, aim float64, o Options) Cha
 	})
 	c := Chart{Title: title, Alt: boardAlt(rows, date, aim, o), colours: o.Theme.palette()}
 	const rowHeight = 18
-	c.width, c.height = o.size(520, 92+rowHeight*float64(len(rows)))
+	c.width, c.height = o.size(520, 102+rowHeight*float64(len(rows)))
 
 	p := frame(c.colours)
 	p.X.Min, p.X.Max = 0, 1
 	p.Y.Min, p.Y.Max = -0.5, float64(len(rows))-0.5
 	p.X.Tick.Marker = o.percentTicks()
-	p.X.Label.Text = o.say(psychometrics.PhraseBoardX, nil)
+	p.X.Label.Text = wrap(p.X.Label.TextStyle, o.say(psychometrics.PhraseBoardX, nil), c.width*0.6)
 	p.Y.LineStyle.Width, p.Y.Tick.LineStyle.Width, p.Y.Tick.Length = 0, 0, 0
 	var names plot.ConstantTicks
 	place := func(i int) float64 { return float64(len(rows) - 1 - i) }
 	for i, r := range rows {
-		names = append(names, plot.Tick{Value: place(i), Label: clip(r.Name, 28)})
+		names = append(names, plot.Tick{Value: place(i), Label: clip(textStyle(c.colours.ink, 9), r.Name, c.width*0.28)})
 	}
 	p.Y.Tick.Marker = names
 	remark := func(r BoardRow) string {
@@ -95,11 +95,18 @@ func ReadinessBoard(rows []BoardRow, date time.Time, aim float64, o Options) Cha
 				}
 				mark(dc, disc, vg.Point{X: x(r.Probability), Y: at}, 4, fill, c.colours.first)
 			}
-			beside(dc, c.colours, vg.Point{X: dc.Max.X + 8, Y: at}, remark(row))
+			if c.width >= narrow {
+				beside(dc, c.colours, vg.Point{X: dc.Max.X + 8, Y: at}, remark(row))
+			}
 		}
 	}))
-	widest := vg.Length(0)
+	// On a narrow board the axis alone tells the chances, and the shape of the
+	// mark that there are too few answers; half of its last label needs room.
+	widest := vg.Length(4)
 	for _, r := range rows {
+		if c.width < narrow {
+			break
+		}
 		widest = max(widest, textStyle(c.colours.ink, 9).Width(remark(r)))
 	}
 	c.draw = func(dc draw.Canvas) { p.Draw(draw.Crop(dc, 0, -(widest + 12), 0, -16)) }
