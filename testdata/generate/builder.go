@@ -124,7 +124,7 @@ func (b *builder) writeProcedures() {
 						ID: procedureID(b.procedure), Job: jobTitle(w.action, p.component.Term), Action: w.action, Component: p.component.Term,
 						Publication: e.pub.ID, Location: e.place.place(g.group.Code, w.weight),
 						AppliesTo: patternFor(e.codes, codes, given),
-						Hazards:   hazardsOf(g.hazards, p.hazards),
+						Hazards:   p.hazardsIn(g),
 					})
 				}
 			}

@@ -46,7 +46,7 @@ func run(out string) error {
 			return fmt.Errorf("%s: %w", m.folder, err)
 		}
 	}
-	return writeBroken(filepath.Join(out, "broken"))
+	return nil
 }
 
 // made is one catalog and the folder that it belongs in.

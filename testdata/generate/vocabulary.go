@@ -112,8 +112,17 @@ func readGroups(name string) ([]groupWords, error) {
 type partWords struct {
 	component catalog.Component
 	work      string // letters, see works
-	hazards   []string
+	hazards   []string // besides those of its group
+	instead   bool     // hazards stand in place of those of its group
 	on        catalog.Pattern
+}
+
+// hazardsIn lists the hazards of work on the part, which stands in a group.
+func (p partWords) hazardsIn(g groupWords) []string {
+	if p.instead {
+		return hazardsOf(p.hazards)
+	}
+	return hazardsOf(g.hazards, p.hazards)
 }
 
 // readParts reads components.txt; each section is a group.
@@ -132,7 +141,7 @@ func readParts(name string) ([]partWords, error) {
 			}
 		}
 		p.component.Synonyms = append(terms(c[5], ","), p.component.Synonyms...)
-		for key, value := range options(c[6], "of:", "on:", "!") {
+		for key, value := range options(c[6], "of:", "on:", "!", "=") {
 			switch key {
 			case "of:":
 				p.component.PartOf = value
@@ -140,6 +149,11 @@ func readParts(name string) ([]partWords, error) {
 				p.on = catalog.Pattern(value)
 			case "!":
 				p.hazards = append(p.hazards, value)
+			case "=":
+				p.instead = true
+				if value != "none" {
+					p.hazards = append(p.hazards, value)
+				}
 			default:
 				return nil, r.errorf("%q is not understood", value)
 			}
