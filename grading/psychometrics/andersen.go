@@ -42,7 +42,7 @@ type GroupCalibration struct {
 // with L the conditional likelihoods of the whole and of each of G groups and k
 // items; LR is approximately chi-square distributed. group has one value per
 // person; a negative one leaves the person out. Split by score
-// ([SplitAtMedian]) it tests whether items discriminate alike, split by another
+// ([SplitByScore]) it tests whether items discriminate alike, split by another
 // trait whether they work alike for both kinds of people. Items that cannot be
 // estimated in some group are left out everywhere. Source: Andersen (1973),
 // Psychometrika 38.
@@ -54,8 +54,8 @@ func Andersen(r Responses, group []int) (AndersenTest, error) {
 	return andersen(r, group, nil)
 }
 
-// andersen takes the fit to all people in r, where the caller has it and group
-// leaves out nobody who answered anything.
+// andersen takes the fit to all people in r where the caller has it and group
+// leaves out nobody who is informative.
 func andersen(r Responses, group []int, known *Calibration) (AndersenTest, error) {
 	const name = "Andersen test"
 	if len(group) != r.people {
@@ -136,36 +136,36 @@ func andersen(r Responses, group []int, known *Calibration) (AndersenTest, error
 	return out, nil
 }
 
-// SplitAtMedian puts people whose number right is above the median in group 1
-// and the others in group 0; people who answered nothing are in group −1.
+// SplitByScore divides people into group 0 (lower) and group 1 (higher) by their
+// number right, at the place that makes the groups as equal in size as they can
+// be without parting people of the same score (the lower of two such places).
 // Where people answered different items the share right takes the place of the
-// number. Nobody gives an empty slice.
-func SplitAtMedian(r Responses) []int {
+// number. People with none or all right, or no answers, are in group −1: they
+// tell nothing about items. If all others have the same score they are all in
+// group 0. Nobody gives an empty slice.
+func SplitByScore(r Responses) []int {
 	out := make([]int, r.people)
-	shares := make([]float64, 0, r.people)
-	share := func(v int) float64 {
-		right, n := r.Score(v)
-		return float64(right) / float64(n)
-	}
+	var shares []float64
+	share := make([]float64, r.people)
 	for v := range out {
-		if s := share(v); !math.IsNaN(s) {
-			shares = append(shares, s)
-		}
-	}
-	if len(shares) == 0 {
-		for v := range out {
+		right, n := r.Score(v)
+		if right == 0 || right == n {
 			out[v] = -1
+			continue
 		}
-		return out
+		share[v] = float64(right) / float64(n)
+		shares = append(shares, share[v])
 	}
 	slices.Sort(shares)
-	n := len(shares)
-	median := (shares[(n-1)/2] + shares[n/2]) / 2
-	for v := range out {
-		switch s := share(v); {
-		case math.IsNaN(s):
-			out[v] = -1
-		case s > median:
+	cut, best := math.Inf(1), len(shares)
+	for n := 1; n < len(shares); n++ {
+		uneven := max(n, len(shares)-n) - min(n, len(shares)-n)
+		if shares[n-1] < shares[n] && uneven < best {
+			cut, best = shares[n], uneven
+		}
+	}
+	for v, g := range out {
+		if g == 0 && share[v] >= cut {
 			out[v] = 1
 		}
 	}

@@ -63,8 +63,8 @@ type BetaDistribution struct {
 //
 // Errors: [ErrEmpty] (fewer than two people), [ErrConstant] (scores do not
 // vary), [ErrRange] (a score outside minimum..maximum, a [*DataError] with its
-// row; reliability, or cut not above minimum and at most maximum), or scores
-// that vary less than the error implied by the reliability.
+// row; reliability, cut not above minimum and at most maximum, or an effective
+// length below 2).
 func LivingstonLewis(scores []float64, minimum, maximum, reliability, cut float64) (Classification, error) {
 	const name = "Livingston–Lewis"
 	m, err := checkScores(name, scores, minimum, maximum, reliability, cut)
@@ -74,9 +74,9 @@ func LivingstonLewis(scores []float64, minimum, maximum, reliability, cut float6
 	variance := m.xx / m.n
 	ratio := ((m.meanX-minimum)*(maximum-m.meanX) - reliability*variance) / (variance * (1 - reliability))
 	length := int(math.Round(ratio))
-	if length < 1 {
-		return Classification{}, fmt.Errorf("%s: %w: the scores vary more than any test between %g and %g could; check the minimum and maximum",
-			name, ErrRange, minimum, maximum)
+	if length < 2 {
+		return Classification{}, fmt.Errorf("%s: %w: scores spread so widely between %g and %g cannot have a reliability as low as %g; check all three",
+			name, ErrRange, minimum, maximum, reliability)
 	}
 	scaled := make([]float64, len(scores))
 	for v, x := range scores {
@@ -103,8 +103,9 @@ func LivingstonLewis(scores []float64, minimum, maximum, reliability, cut float6
 // of reaching the cut, consistency is the mean of P_v² + (1 − P_v)². Accuracy,
 // which is not in the source, takes p_v ≥ cut/k as the result deserved.
 // Source: Subkoviak (1976), J. Educational Measurement 13. It is simpler than
-// [LivingstonLewis] and somewhat conservative with few items; it has no need
-// for a distribution to be fitted, so it never fails on small numbers.
+// [LivingstonLewis] and needs no distribution to be fitted, so that it never
+// fails on small numbers; as regressed scores vary less than true ones, it errs
+// on the low side where most people are near the cut.
 //
 // Errors: [ErrEmpty] (nobody), [ErrRange] (a number right outside 0..items, a
 // [*DataError] with its row; reliability outside 0..1; cut outside 1..items).
@@ -177,7 +178,7 @@ func fitTrueScores(scores []float64, length int) (BetaDistribution, error) {
 	}
 	mean := raw[1]
 	variance := raw[2] - mean*mean
-	if length < 2 || variance <= 1e-12 {
+	if variance <= 1e-12 { // only by the rounding of the length
 		return BetaDistribution{}, fmt.Errorf("%w: the scores vary no more than by chance, so true scores do not differ", ErrConstant)
 	}
 	if length >= 4 {

@@ -11,7 +11,7 @@ import (
 // simulate draws abilities and difficulties and then answers under the Rasch
 // model. Each person answers each item with probability seen.
 func simulate(seed uint64, people, items int, sd, seen float64) (r Responses, theta, difficulty []float64) {
-	rng := rand.New(rand.NewPCG(seed, 1))
+	rng := newRand(seed)
 	theta, difficulty = make([]float64, people), make([]float64, items)
 	for v := range theta {
 		theta[v] = sd * rng.NormFloat64()
@@ -111,3 +111,5 @@ func BenchmarkMarginal10000x60(b *testing.B) {
 		}
 	}
 }
+
+func newRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 1)) }

@@ -55,7 +55,7 @@ type Summary struct {
 	// Informative is the number of people whom the Rasch model could use.
 	Informative   int    `json:"informative"`
 	LogLikelihood Number `json:"conditionalLogLikelihood"`
-	// Andersen's test, people split at the median score.
+	// Andersen's test, people split by [SplitByScore].
 	AndersenLR Number `json:"andersenLR"`
 	AndersenDF int    `json:"andersenDF"`
 	AndersenP  Number `json:"andersenP"`
@@ -221,7 +221,7 @@ func (s *Summary) rasch(r Responses) error {
 		row.Infit, row.Outfit = Number(f.Infit), Number(f.Outfit)
 	}
 	s.Separation = Number(SeparationReliability(able))
-	t, err := andersen(r, SplitAtMedian(r), &c)
+	t, err := andersen(r, SplitByScore(r), &c)
 	if err != nil {
 		s.Notes = append(s.Notes, "No test of the Rasch model: "+err.Error()+".")
 		return nil

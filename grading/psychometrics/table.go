@@ -50,8 +50,8 @@ func readTable(in io.Reader) (table, error) {
 			var parse *csv.ParseError
 			if errors.As(err, &parse) {
 				return table{}, &DataError{Row: parse.StartLine, Err: ErrShape,
-					Problem: "quotation marks do not pair up from here on (" + parse.Err.Error() + ")",
-					Mend:    "write a quotation mark inside a cell twice and put the whole cell in quotation marks, or take it out"}
+					Problem: "a quotation mark is out of place in the row that begins here (" + parse.Err.Error() + ")",
+					Mend:    "take it out, or put the whole cell in quotation marks, without spaces outside them, and write those inside it twice"}
 			}
 			return table{}, err
 		}
