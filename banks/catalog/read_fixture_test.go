@@ -73,6 +73,9 @@ func wantFinding(t testing.TB, r Report, s Severity, code, file string, row int,
 	t.Errorf("no finding %v %s at %s row %d column %q with %q among:\n%s", s, code, file, row, column, text, strings.Join(lines(r), "\n"))
 }
 
+// mainNS is the name space of sheets, shared strings and styles.
+const mainNS = `xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"`
+
 // sheetXML is a workbook of one sheet whose XML is given. Parts of the same
 // name in extra take the place of the usual ones.
 func sheetXML(t testing.TB, sheet, xml string, extra map[string]string) []byte {
@@ -108,7 +111,11 @@ func put(t testing.TB, w *zip.Writer, name, s string) {
 	if s == "" {
 		return
 	}
-	f, err := w.Create(name)
+	h := &zip.FileHeader{Name: name, Method: zip.Deflate}
+	if mid := s[len(s)/2]; len(s) > 1<<20 && strings.Count(s, string(mid)) < len(s)/2 {
+		h.Method = zip.Store // noise, which would only take time to compress
+	}
+	f, err := w.CreateHeader(h)
 	if err == nil {
 		_, err = f.Write([]byte(s))
 	}

@@ -301,7 +301,7 @@ func TestHostileWorkbooksAreRefusedInBoundedMemory(t *testing.T) {
 	var noise bytes.Buffer // so that the ratio is small
 	rng := rand.New(rand.NewSource(1))
 	for noise.Len() < 9*mib/2 {
-		fmt.Fprintf(&noise, "%x ", rng.Int63())
+		noise.WriteByte(byte('a' + rng.Intn(26)))
 	}
 	for name, tt := range map[string]struct {
 		book []byte
@@ -316,15 +316,15 @@ func TestHostileWorkbooksAreRefusedInBoundedMemory(t *testing.T) {
 		"a claim too small":         {claiming(t, sound, sheet, 100, 1), Limits{}, "damaged", ""},
 		"many small parts":          {manyParts(t, sound, workbookParts+1), Limits{}, "too-large", "parts"},
 		"a part twice":              {twice(t, sound), Limits{}, "damaged", "is there twice"},
-		"large styles":              {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": "<styleSheet><!--" + noise.String() + "--></styleSheet>"}), Limits{}, "too-large", "at most 4194304 are allowed"},
+		"large styles":              {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": "<styleSheet " + mainNS + "><!--" + noise.String() + "--></styleSheet>"}), Limits{}, "too-large", "at most 4194304 are allowed"},
 		"larger than allowed":       {sheetXML(t, "groups", head+"<!--"+noise.String()+"-->", nil), Limits{Bytes: mib}, "too-large", "unpacks to more than 1048576 bytes"},
 		"packed larger":             {sheetXML(t, "groups", head+"<!--"+noise.String()+"-->", nil), Limits{Packed: mib}, "too-large", "at most 1048576 are allowed"},
 		"too many rows":             {sheetXML(t, "groups", head+manyRows(2000), nil), Limits{Rows: 1000}, "too-large", "more than 1000 rows"},
 		"a row without end":         {sheetXML(t, "groups", head+`<row r="2"><c r="A2" t="inlineStr"><is><t>`+noise.String()+`</t></is></c></row>`, nil), Limits{}, "too-large", "the row takes more than"},
-		"a shared text without end": {sheetXML(t, "groups", head, map[string]string{"xl/sharedStrings.xml": "<sst><si><t>" + noise.String() + noise.String() + "</t></si></sst>"}), Limits{}, "too-long", "32767"},
+		"a shared text without end": {sheetXML(t, "groups", head, map[string]string{"xl/sharedStrings.xml": "<sst " + mainNS + "><si><t>" + noise.String() + noise.String() + "</t></si></sst>"}), Limits{}, "too-long", "32767"},
 		"cells in the last column":  {sheetXML(t, "groups", head+lastColumn(5000), nil), Limits{}, "too-large", "column XFD"},
-		"many number formats":       {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": "<styleSheet><numFmts>" + strings.Repeat(`<numFmt numFmtId="170" formatCode="0"/>`, numberFormats+1) + "</numFmts></styleSheet>"}), Limits{}, "too-large", "number formats"},
-		"a long number format":      {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": `<styleSheet><numFmts><numFmt numFmtId="170" formatCode="` + strings.Repeat("0", formatChars+1) + `"/></numFmts></styleSheet>`}), Limits{}, "too-large", "number formats"},
+		"many number formats":       {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": "<styleSheet " + mainNS + "><numFmts>" + strings.Repeat(`<numFmt numFmtId="170" formatCode="0"/>`, numberFormats+1) + "</numFmts></styleSheet>"}), Limits{}, "too-large", "number formats"},
+		"a long number format":      {sheetXML(t, "groups", head, map[string]string{"xl/styles.xml": `<styleSheet ` + mainNS + `><numFmts><numFmt numFmtId="170" formatCode="` + strings.Repeat("0", formatChars+1) + `"/></numFmts></styleSheet>`}), Limits{}, "too-large", "number formats"},
 		"deep nesting":              {sheetXML(t, "groups", head+strings.Repeat("<a>", 100_000), nil), Limits{}, "damaged", ""},
 		"entities":                  {sheetXML(t, "groups", "", map[string]string{sheet: `<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]><worksheet><sheetData><row r="1"><c r="A1" t="inlineStr"><is><t>&b;</t></is></c></row></sheetData></worksheet>`}), Limits{}, "damaged", ""},
 	} {
@@ -346,7 +346,7 @@ func TestHostileWorkbooksAreRefusedInBoundedMemory(t *testing.T) {
 
 // Two million empty shared strings would cost far more memory than file.
 func TestSharedStringsAreCounted(t *testing.T) {
-	b := sheetXML(t, "groups", row(1, "group", "title"), map[string]string{"xl/sharedStrings.xml": "<sst>" + strings.Repeat("<si/>", 1000) + "</sst>"})
+	b := sheetXML(t, "groups", row(1, "group", "title"), map[string]string{"xl/sharedStrings.xml": "<sst " + mainNS + ">" + strings.Repeat("<si/>", 1000) + "</sst>"})
 	pkg, f := openPackage(b, DefaultLimits())
 	if f != nil {
 		t.Fatal(f)
@@ -414,8 +414,8 @@ func rewritten(t testing.TB, base []byte, more func(w *zip.Writer)) []byte {
 func FuzzXLSX(f *testing.F) {
 	head := row(1, "group", "title")
 	f.Add(head+row(2, "1", "a"), "", "", []byte(nil))
-	f.Add(head+`<row r="2"><c r="A2" t="s"><v>0</v></c><c r="B2" s="1"><v>42430</v></c></row>`, `<sst><si><t>x</t></si></sst>`,
-		`<styleSheet><numFmts count="1"><numFmt numFmtId="170" formatCode="yyyy-mm"/></numFmts><cellXfs count="2"><xf/><xf numFmtId="170"/></cellXfs></styleSheet>`, []byte(nil))
+	f.Add(head+`<row r="2"><c r="A2" t="s"><v>0</v></c><c r="B2" s="1"><v>42430</v></c></row>`, `<sst `+mainNS+`><si><t>x</t></si></sst>`,
+		`<styleSheet `+mainNS+`><numFmts count="1"><numFmt numFmtId="170" formatCode="yyyy-mm"/></numFmts><cellXfs count="2"><xf/><xf numFmtId="170"/></cellXfs></styleSheet>`, []byte(nil))
 	f.Add(head+`<row><c><f>1</f><v>1e3</v></c><c t="b"><v>1</v></c></row><row r="7"><c r="B7" t="e"><v>#N/A</v></c></row>`, "", "", []byte(nil))
 	f.Add("", "", "", zipOf(f, "xl/workbook.xml", "<workbook/>"))
 	f.Fuzz(func(t *testing.T, sheet, shared, styles string, whole []byte) {
@@ -428,4 +428,16 @@ func FuzzXLSX(f *testing.F) {
 		r.workbook("book.xlsx", b)
 		readable(t, findCodec("groups"), r)
 	})
+}
+
+// The seeds of FuzzXLSX must get past the library's first look.
+func TestStylesAndSharedStringsOfTheFixtureAreRead(t *testing.T) {
+	b := sheetXML(t, "bulletins", row(1, "bulletin", "issued")+`<row r="2"><c r="A2" t="s"><v>0</v></c><c r="B2" s="1"><v>42430</v></c></row>`, map[string]string{
+		"xl/sharedStrings.xml": `<sst ` + mainNS + `><si><t>x</t></si></sst>`,
+		"xl/styles.xml":        `<styleSheet ` + mainNS + `><numFmts count="1"><numFmt numFmtId="170" formatCode="yyyy-mm"/></numFmts><cellXfs count="2"><xf/><xf numFmtId="170"/></cellXfs></styleSheet>`,
+	})
+	c, report := readReport(t, workbookPath(t, b), Limits{})
+	if len(report) != 0 || len(c.Tables().Bulletins) != 1 || c.Tables().Bulletins[0].ID != "x" || c.Tables().Bulletins[0].Issued != (Date{2016, 3, 0}) {
+		t.Errorf("%v %+v", lines(report), c.Tables().Bulletins)
+	}
 }
