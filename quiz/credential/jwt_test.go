@@ -139,6 +139,8 @@ func TestTokensThatContradictThemselves(t *testing.T) {
 		{"end missing", sign(map[string]any{"exp": nil}, kid(), s.key), Altered},
 		{"end without validUntil", sign(map[string]any{"validUntil": nil}, kid(), s.key), Altered},
 		{"unknown header", sign(nil, kid().WithHeader("b65", true), s.key), Unreadable},
+		{"jwk of another key", sign(nil, kid().WithHeader("jwk", jose.JSONWebKey{Key: w3cKey(t).Public()}), s.key), Altered},
+		{"jwk of another kind", sign(nil, kid().WithHeader("jwk", jose.JSONWebKey{Key: []byte("symmetric")}), s.key), Unreadable},
 		{"no kid", sign(nil, nil, s.key), Unreadable},
 		{"kid of another issuer", sign(nil, (&jose.SignerOptions{}).WithHeader("kid", "did:key:z6MkiTBz1ymuepAQ4HEHYSF1H8quG5GLVVQR3djdX3mDooWp#z6MkiTBz1ymuepAQ4HEHYSF1H8quG5GLVVQR3djdX3mDooWp"), s.key), Altered},
 		// The public key used as the secret of a symmetric algorithm.

@@ -81,7 +81,6 @@ type achievement struct {
 	Description       string              `json:"description"`
 	Criteria          criteria            `json:"criteria"`
 	Version           string              `json:"version,omitempty"`
-	InLanguage        string              `json:"inLanguage,omitempty"`
 	ResultDescription []resultDescription `json:"resultDescription,omitempty"`
 }
 
@@ -166,8 +165,7 @@ func badgeOf(c certificate.Certificate, issuer profile, o IssueOptions) openBadg
 					". " + certificate.NotALicence,
 				Criteria: criteria{Narrative: "Lookups answered with the service literature open and no other help, " +
 					"graded against the answers computed from the catalog of that literature."},
-				Version:    c.CatalogRevision,
-				InLanguage: "en",
+				Version: c.CatalogRevision,
 			},
 		},
 	}

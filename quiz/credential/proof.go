@@ -162,7 +162,7 @@ func decodeSignature(value string) ([]byte, error) {
 		return nil, errors.New("the proofValue is not a base58btc Ed25519 signature")
 	}
 	raw, err := base58.Decode(value[1:])
-	if err != nil || len(raw) != ed25519.SignatureSize || base58.Encode(raw) != value[1:] {
+	if err != nil || len(raw) != ed25519.SignatureSize {
 		return nil, errors.New("the proofValue is not a base58btc Ed25519 signature")
 	}
 	return raw, nil

@@ -3,9 +3,12 @@ package credential
 import (
 	"crypto/ed25519"
 	"encoding/hex"
+	"encoding/json"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/mr-tron/base58"
 )
 
 // RFC 8032, section 7.1, Ed25519 test vectors 1 to 3: secret key, public key,
@@ -195,5 +198,50 @@ func TestProofsThatAreRefused(t *testing.T) {
 				t.Errorf("error %q lacks %q", err, tt.want)
 			}
 		})
+	}
+}
+
+// A proof may have an end of its own (vc-data-integrity, section 2.1).
+func TestProofThatExpires(t *testing.T) {
+	ring := testRing(t)
+	s := testSigner(t, ring)
+	members, err := objectMembers(testBundle(t, s).JSON)
+	if err != nil {
+		t.Fatal(err)
+	}
+	proof, err := objectMembers(members["proof"])
+	if err != nil {
+		t.Fatal(err)
+	}
+	delete(members, "proof")
+	delete(proof, "proofValue")
+	proof["expires"] = json.RawMessage(`"2031-06-01T00:00:00Z"`)
+	config, err := canonicalOf(proof)
+	if err != nil {
+		t.Fatal(err)
+	}
+	document, err := canonicalOf(members)
+	if err != nil {
+		t.Fatal(err)
+	}
+	value := "z" + base58.Encode(ed25519.Sign(s.key, hashData(config, document)))
+	if proof["proofValue"], err = json.Marshal(value); err != nil {
+		t.Fatal(err)
+	}
+	if members["proof"], err = json.Marshal(proof); err != nil {
+		t.Fatal(err)
+	}
+	signed, err := json.Marshal(members)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for day, want := range map[string]Outcome{"2031-05-31": Genuine, "2031-06-02": Expired} {
+		now, err := time.Parse(time.DateOnly, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r := verify(t, signed, Options{Now: now, Trusted: ring.Trusted()}); r.Outcome != want {
+			t.Errorf("%s: %s: %s; want %s", day, r.Outcome, r.Reason, want)
+		}
 	}
 }

@@ -162,6 +162,13 @@ func TestRevocation(t *testing.T) {
 			}
 		})
 	}
+	t.Run("list of another trusted issuer", func(t *testing.T) {
+		o := Options{Now: issuedAt, Trusted: append(ring.Trusted(), stranger.Trusted()...),
+			StatusLists: [][]byte{list(testSigner(t, stranger), listURL, 94567)}}
+		if r := verify(t, bundle.JSON, o); r.Outcome != Genuine || r.StatusChecked {
+			t.Errorf("one issuer revokes another's certificate: %s", r.Reason)
+		}
+	})
 	t.Run("list signed by the next key of the ring", func(t *testing.T) {
 		if err := ring.Rotate(issuedAt.Add(time.Hour), newRandom(3)); err != nil {
 			t.Fatal(err)

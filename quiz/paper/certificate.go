@@ -147,7 +147,13 @@ func (c Certificate) front(d *drawing) error {
 
 	// The person, as large as the width allows.
 	d.ink(inkText)
-	d.fit(displayFace(c.Person, faceDisplay), 42, 20, left-0.6, 70, width, c.Person)
+	nameFace := displayFace(c.Person, faceDisplay)
+	size, name := d.lines(nameFace, 42, 20, width, 2, c.Person)
+	baseline := 70 - float64(len(name)-1)*10
+	for _, line := range name {
+		d.text(nameFace, size, left-0.6, baseline, line)
+		baseline += 10
+	}
 
 	d.ink(inkText)
 	y := d.paragraph(displayFace(c.Organisation, faceDisplayItalic), 15, left, 81, width, 6.6,
@@ -182,11 +188,30 @@ func (c Certificate) drawSkills(d *drawing, x, y, width float64) float64 {
 	if columns == 1 {
 		w = width * 0.66
 	}
+	size = d.skillSize(c.Skills, w, size)
 	for i, s := range c.Skills {
 		col, row := i/rows, i%rows
 		d.skillLine(s, x+float64(col)*(w+gap), y+float64(row)*lead, w, size)
 	}
 	return y + float64(rows)*lead
+}
+
+// skillSize is the largest size up to size at which every skill fits in a
+// line of width w, so that all stand in one size.
+func (d *drawing) skillSize(skills []CertifiedSkill, w, size float64) float64 {
+	const least = 7.5
+	for _, s := range skills {
+		for size > least {
+			right := levelAndScore(s)
+			need := d.widthOf(displayFace(s.Name, faceDisplay), size, s.Name) +
+				d.widthOf(displayFace(right, faceDisplayItalic), size, right) + 6
+			if need <= w {
+				break
+			}
+			size -= 0.25
+		}
+	}
+	return size
 }
 
 // drawFoot draws dates, catalog, signature, code and the statement of what
@@ -203,10 +228,24 @@ func (c Certificate) drawFoot(d *drawing, left, right float64) {
 		x := left + float64(i)*column
 		d.ink(inkQuiet)
 		d.text(faceDisplayCaps, 10, x, top, label)
+		y := top + 6
 		d.ink(inkText)
-		d.fit(displayFace(value, faceDisplay), 13.5, 8, x, top+6, column-5, value)
+		f := displayFace(value, faceDisplay)
+		size, lines := d.lines(f, 13.5, 8.5, column-5, 2, value)
+		for _, line := range lines {
+			d.text(f, size, x, y, line)
+			y += 5
+		}
+		if more == "" {
+			return
+		}
 		d.ink(inkQuiet)
-		d.fit(displayFace(more, faceDisplayItalic), 10.5, 7, x, top+11, column-5, more)
+		f = displayFace(more, faceDisplayItalic)
+		size, lines = d.lines(f, 10.5, 7, column-5, 2, more)
+		for _, line := range lines {
+			d.text(f, size, x, y, line)
+			y += 4.2
+		}
 	}
 	entry(0, "Issued", longDate(c.Issued), "valid through "+longDate(c.Expires))
 	entry(1, "Service literature", c.CatalogTitle, "revision "+c.CatalogRevision)
@@ -228,7 +267,9 @@ func (c Certificate) drawFoot(d *drawing, left, right float64) {
 	}
 	signed += "for " + c.Organisation
 	d.ink(inkQuiet)
-	d.fit(displayFace(signed, faceDisplay), 10.5, 7, left, lineY+4.6, lineEnd-left, signed)
+	signedFace := displayFace(signed, faceDisplay)
+	signedSize, signedLines := d.lines(signedFace, 10.5, 7, lineEnd-left, 1, signed)
+	d.text(signedFace, signedSize, left, lineY+4.6, signedLines[0])
 
 	d.qr(c.VerifyURL, qrLeft, top-2.4, code)
 	d.ink(inkQuiet)
@@ -257,24 +298,34 @@ func (c Certificate) schedule(d *drawing) {
 		d.textRight(faceMono, 8, right, 34, c.Number)
 		d.line(left, 47, right, 47, 0.2, inkRule)
 		w := (right - left - 14) / 2
+		size := d.skillSize(c.Skills, w, 12)
 		for i, s := range c.Skills[start:min(start+perPage, len(c.Skills))] {
 			col, row := i/perColumn, i%perColumn
-			d.skillLine(s, left+float64(col)*(w+14), top+float64(row)*lead, w, 12)
+			d.skillLine(s, left+float64(col)*(w+14), top+float64(row)*lead, w, size)
 		}
 	}
 }
 
+// levelAndScore is what stands at the end of a skill's line.
+func levelAndScore(s CertifiedSkill) string {
+	if s.Score == "" {
+		return s.Level
+	}
+	return s.Level + "  " + s.Score
+}
+
 // skillLine draws "name ........ level  score" on a baseline.
 func (d *drawing) skillLine(s CertifiedSkill, x, y, w, size float64) {
-	right := s.Level
-	if s.Score != "" {
-		right += "  " + s.Score
-	}
+	right := levelAndScore(s)
 	rightFace := displayFace(right, faceDisplayItalic)
 	rightWidth := d.widthOf(rightFace, size, right)
 	nameFace := displayFace(s.Name, faceDisplay)
 	d.ink(inkText)
-	used := d.fit(nameFace, size, 7, x, y, w-rightWidth-6, s.Name)
+	used := d.widthOf(nameFace, size, s.Name)
+	if used+rightWidth+2 > w {
+		d.pdf.SetError(fmt.Errorf("paper: skill %q with level %q is too long to print: shorten it", firstRunes(s.Name, 100), firstRunes(right, 100)))
+	}
+	d.text(nameFace, size, x, y, s.Name)
 	d.textRight(rightFace, size, x+w, y, right)
 	d.leader(x+used+2, x+w-rightWidth-2, y)
 }

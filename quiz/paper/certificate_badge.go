@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"image/draw"
 	"image/png"
 	"io"
 	"math"
@@ -130,26 +129,36 @@ func rectangle(x, y, w, h float64) []point {
 
 // A canvas is an image drawn on with smooth edges.
 type canvas struct {
-	img  *image.NRGBA
+	img  *image.RGBA
 	w, h int
 }
 
 func newCanvas(w, h int) *canvas {
-	return &canvas{img: image.NewNRGBA(image.Rect(0, 0, w, h)), w: w, h: h}
+	return &canvas{img: image.NewRGBA(image.Rect(0, 0, w, h)), w: w, h: h}
 }
 
 // fill paints the inside of a polygon.
 func (c *canvas) fill(with color.NRGBA, polygon []point) {
-	z := vector.NewRasterizer(c.w, c.h)
+	// Only the part of the image around the polygon is worked on.
+	box := image.Rectangle{Min: image.Pt(c.w, c.h)}
+	for _, p := range polygon {
+		box.Min.X = min(box.Min.X, int(math.Floor(p.x)))
+		box.Min.Y = min(box.Min.Y, int(math.Floor(p.y)))
+		box.Max.X = max(box.Max.X, int(math.Ceil(p.x)))
+		box.Max.Y = max(box.Max.Y, int(math.Ceil(p.y)))
+	}
+	box = box.Intersect(c.img.Bounds())
+	z := vector.NewRasterizer(box.Dx(), box.Dy())
 	for i, p := range polygon {
+		x, y := float32(p.x-float64(box.Min.X)), float32(p.y-float64(box.Min.Y))
 		if i == 0 {
-			z.MoveTo(float32(p.x), float32(p.y))
+			z.MoveTo(x, y)
 		} else {
-			z.LineTo(float32(p.x), float32(p.y))
+			z.LineTo(x, y)
 		}
 	}
 	z.ClosePath()
-	z.Draw(c.img, c.img.Bounds(), image.NewUniform(with), image.Point{})
+	z.Draw(c.img, box, image.NewUniform(with), image.Point{})
 }
 
 // shelf draws the leaves of a certificate number, as on the certificate.
@@ -179,7 +188,7 @@ func (c *canvas) text(f face, size, least, x, y, w float64, with color.NRGBA, te
 	if err != nil {
 		return err
 	}
-	text = f.printable(text)
+	text = firstRunes(f.printable(text), longestLine)
 	for {
 		// At 72 dpi a point is a pixel.
 		drawn, err := opentype.NewFace(parsed, &opentype.FaceOptions{Size: size, DPI: 72, Hinting: font.HintingNone})
@@ -188,15 +197,12 @@ func (c *canvas) text(f face, size, least, x, y, w float64, with color.NRGBA, te
 		}
 		width := float64(font.MeasureString(drawn, text)) / 64
 		if width > w && size > least {
-			size = max(least, size-1)
+			// Width grows with size, so one step leads close to the right size.
+			size = max(least, min(size-1, size*w/width))
 			continue
 		}
 		if width > w {
-			runes := []rune(text)
-			for len(runes) > 1 && float64(font.MeasureString(drawn, string(runes)+"…"))/64 > w {
-				runes = runes[:len(runes)-1]
-			}
-			text = string(runes) + "…"
+			text = prefixOf(text, func(s string) bool { return float64(font.MeasureString(drawn, s+"…"))/64 <= w }) + "…"
 		}
 		d := font.Drawer{Dst: c.img, Src: image.NewUniform(with), Face: drawn,
 			Dot: fixed.Point26_6{X: fixed.Int26_6(x * 64), Y: fixed.Int26_6(y * 64)}}
@@ -226,7 +232,18 @@ func (c *canvas) paletted() *image.Paletted {
 		k.A = uint8(255 * i / 60)
 		palette = append(palette, k)
 	}
+	// The image has few colours, so each is looked for once.
+	nearest := make(map[color.RGBA]uint8)
 	out := image.NewPaletted(c.img.Bounds(), palette)
-	draw.Draw(out, out.Bounds(), c.img, image.Point{}, draw.Src)
+	for i := range out.Pix {
+		p := c.img.Pix[4*i : 4*i+4 : 4*i+4]
+		k := color.RGBA{p[0], p[1], p[2], p[3]}
+		index, ok := nearest[k]
+		if !ok {
+			index = uint8(palette.Index(k))
+			nearest[k] = index
+		}
+		out.Pix[i] = index
+	}
 	return out
 }

@@ -3,6 +3,7 @@ package paper
 import (
 	"crypto/sha256"
 	"fmt"
+	"sort"
 	"strings"
 
 	"github.com/jung-kurt/gofpdf"
@@ -69,17 +70,38 @@ func (d *drawing) textRight(f face, size, x, y float64, text string) {
 // is too wide.
 func (d *drawing) fitted(f face, size, least, w float64, text string) (float64, string) {
 	text = f.printable(strings.ReplaceAll(text, "\n", " "))
+	text = firstRunes(text, longestLine)
 	for s := size; s >= least; s -= 0.25 {
 		if d.widthOf(f, s, text) <= w {
 			return s, text
 		}
 	}
-	runes := []rune(text)
-	for len(runes) > 1 && d.widthOf(f, least, string(runes)+"…") > w {
-		runes = runes[:len(runes)-1]
-	}
-	return least, strings.TrimRight(string(runes), " ,.;") + "…"
+	kept := prefixOf(text, func(s string) bool { return d.widthOf(f, least, s+"…") <= w })
+	return least, strings.TrimRight(kept, " ,.;") + "…"
 }
+
+// prefixOf is the longest beginning of text that fits, at least its first
+// character.
+func prefixOf(text string, fits func(string) bool) string {
+	runes := []rune(text)
+	n := sort.Search(len(runes), func(i int) bool { return !fits(string(runes[:i+1])) })
+	return string(runes[:min(len(runes), max(n, 1))])
+}
+
+// firstRunes is at most n characters of text.
+func firstRunes(text string, n int) string {
+	if len(text) <= n {
+		return text
+	}
+	if runes := []rune(text); len(runes) > n {
+		return string(runes[:n])
+	}
+	return text
+}
+
+// longestLine is more characters than any line on paper holds: longer texts
+// need not be measured to know that they are too wide.
+const longestLine = 600
 
 // fit draws text no wider than w, smaller if need be, and returns its width.
 func (d *drawing) fit(f face, size, least, x, y, w float64, text string) float64 {
@@ -89,6 +111,31 @@ func (d *drawing) fit(f face, size, least, x, y, w float64, text string) float64
 	size, text = d.fitted(f, size, least, w, text)
 	d.text(f, size, x, y, text)
 	return d.widthOf(f, size, text)
+}
+
+// lines gives text as the fewest lines, at most as many as allowed, no wider
+// than w, at the largest size from size down to least; a text that needs more
+// marks the document as failed. What a certificate states is never cut short.
+func (d *drawing) lines(f face, size, least, w float64, allowed int, text string) (float64, []string) {
+	fits := len([]rune(text)) <= longestLine
+	for n := 1; fits && n <= allowed; n++ {
+		smallest := least
+		if n < allowed {
+			smallest = max(least, size*0.75) // rather another line than small print
+		}
+		for s := size; s >= smallest; s -= 0.25 {
+			if lines := d.wrap(f, s, w, text); len(lines) <= n && !brokenWord(lines, text) {
+				return s, lines
+			}
+		}
+	}
+	d.pdf.SetError(fmt.Errorf("paper: %q is too long to print: shorten it", firstRunes(text, 100)))
+	return least, []string{text}
+}
+
+// brokenWord says whether wrapping text into lines broke one of its words.
+func brokenWord(lines []string, text string) bool {
+	return len(strings.Fields(strings.Join(lines, " "))) != len(strings.Fields(keepUnit.Replace(text)))
 }
 
 func (d *drawing) fitRight(f face, size, least, x, y, w float64, text string) {
@@ -111,18 +158,14 @@ func (d *drawing) wrap(f face, size, w float64, text string) []string {
 				continue
 			}
 			for d.pdf.GetStringWidth(word) > w { // break an overlong word
-				cut := len([]rune(word)) - 1
-				for cut > 1 && d.pdf.GetStringWidth(string([]rune(word)[:cut])) > w {
-					cut--
-				}
-				if cut < 1 {
+				head := prefixOf(firstRunes(word, longestLine), func(s string) bool { return d.pdf.GetStringWidth(s) <= w })
+				if head == word {
 					break
 				}
 				if line != "" {
 					lines, line = append(lines, line), ""
 				}
-				lines = append(lines, string([]rune(word)[:cut]))
-				word = string([]rune(word)[cut:])
+				lines, word = append(lines, head), word[len(head):]
 			}
 			switch {
 			case line == "":

@@ -203,9 +203,9 @@ func newDocument(o documentOptions) (*gofpdf.Fpdf, error) {
 	pdf.SetCreationDate(o.Created.UTC())
 	pdf.SetModificationDate(o.Created.UTC())
 	pdf.SetProducer("rightpage", true)
-	pdf.SetTitle(o.Title, true)
-	pdf.SetSubject(o.Subject, true)
-	pdf.SetAuthor(o.Author, true)
+	pdf.SetTitle(property(o.Title), true)
+	pdf.SetSubject(property(o.Subject), true)
+	pdf.SetAuthor(property(o.Author), true)
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
 	pdf.SetCellMargin(0)
@@ -213,4 +213,21 @@ func newDocument(o documentOptions) (*gofpdf.Fpdf, error) {
 		return nil, err
 	}
 	return pdf, pdf.Error()
+}
+
+// property makes a text fit for the document properties: the PDF library
+// fails on bytes that are not UTF-8 and garbles characters beyond the basic
+// plane.
+func property(text string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\t':
+			return ' '
+		case r < ' ' || r == 0x7f:
+			return -1
+		case r > 0xffff:
+			return '\uFFFD'
+		}
+		return r
+	}, compose(text))
 }

@@ -70,7 +70,12 @@ func (n Notice) drawFigures(r *report) {
 	r.y += 3
 	if n.Headline != "" {
 		r.ink(inkText)
-		r.y = r.paragraph(faceSansBold, 14, r.left, r.y+1, textRight-r.left, 6.4, n.Headline) + 2
+		r.y++
+		for _, line := range clip(r.wrap(faceSansBold, 14, textRight-r.left, n.Headline), mostCellLines/2) {
+			r.text(faceSansBold, 14, r.left, r.y, line)
+			r.y += 6.4
+		}
+		r.y += 2
 	}
 	figures := []struct{ value, label string }{
 		{fmt.Sprint(len(n.Changes)), plural(len(n.Changes), "change listed here", "changes listed here")},
@@ -102,7 +107,7 @@ func (c NoticeChange) draw(r *report) {
 	const kindWidth, size, lead = 27.0, 11.0, 5.1
 	x := r.left + kindWidth
 	w := r.right - x
-	subject := r.wrap(faceSansBold, 12.5, w, c.Subject)
+	subject := clip(r.wrap(faceSansBold, 12.5, w, c.Subject), mostCellLines/2)
 	type part struct {
 		f    face
 		c    ink
@@ -125,7 +130,7 @@ func (c NoticeChange) draw(r *report) {
 	h := 6.0 * float64(len(subject))
 	lines := make([][]string, len(parts))
 	for i, p := range parts {
-		lines[i] = r.wrap(p.f, size, w, p.text)
+		lines[i] = clip(r.wrap(p.f, size, w, p.text), mostCellLines/2)
 		h += lead * float64(len(lines[i]))
 	}
 	r.room(h + 3)

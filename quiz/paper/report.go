@@ -161,13 +161,27 @@ func (r *report) tableHead(cols []column) {
 	r.onPage = draw
 }
 
+// mostCellLines keeps a row, which never breaks across pages, shorter than a
+// page.
+const mostCellLines = 14
+
+// clip keeps the first n lines and marks what it drops.
+func clip(lines []string, n int) []string {
+	if len(lines) <= n {
+		return lines
+	}
+	kept := append([]string(nil), lines[:n]...)
+	kept[n-1] += " …"
+	return kept
+}
+
 // cellLines wraps the cells of a row and gives the height that they need.
 func (r *report) cellLines(cols []column, size, lead float64, faces []face, cells []string) ([][]string, float64) {
 	lines := make([][]string, len(cols))
 	most := 1
 	for i, c := range cols {
 		if cells[i] != "" {
-			lines[i] = r.wrap(faces[i], size, c.w, cells[i])
+			lines[i] = clip(r.wrap(faces[i], size, c.w, cells[i]), mostCellLines)
 		}
 		most = max(most, len(lines[i]))
 	}

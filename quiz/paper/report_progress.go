@@ -122,7 +122,7 @@ func (p ProgressReport) drawNext(r *report) {
 	}
 	r.section("Practise next", 8)
 	for i, n := range p.Next {
-		lines := r.wrap(faceSans, 10, r.right-r.left-8, n)
+		lines := clip(r.wrap(faceSans, 10, r.right-r.left-8, n), mostCellLines)
 		r.room(5 * float64(len(lines)))
 		r.ink(inkText)
 		r.text(faceSansBold, 10, r.left, r.y, fmt.Sprint(i+1))

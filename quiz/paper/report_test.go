@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -159,3 +161,42 @@ func longNotice() Notice {
 	}
 	return n
 }
+
+// Nothing is drawn below the foot of a page, however long the texts are.
+func TestLongTextsStayOnThePage(t *testing.T) {
+	long := strings.Repeat("a very long note that goes on ", 120)
+	n := sampleNotice()
+	n.Headline, n.Changes[1].Subject, n.Changes[1].Applies, n.Changes[1].Hazard = long, long, long, long
+	p := sampleProgress()
+	p.Skills[0].Slip, p.Next[0], p.Attempts[0].Quiz = long, long, long
+	c := sampleReadiness()
+	c.Courses[0].People[0].Why, c.Courses[0].Requirement = long, long
+	for name, write := range map[string]func(io.Writer) error{
+		"notice":    func(w io.Writer) error { return WriteNotice(w, n) },
+		"progress":  func(w io.Writer) error { return WriteProgressReport(w, p) },
+		"readiness": func(w io.Writer) error { return WriteReadinessReport(w, c) },
+	} {
+		var buf bytes.Buffer
+		if err := write(&buf); err != nil {
+			t.Fatal(err)
+		}
+		path := onDisk(t, name+".pdf", buf.Bytes())
+		text := outside(t, "pdftotext", "-bbox", path, "-")
+		page := 0.0
+		for _, line := range strings.Split(text, "\n") {
+			if m := bboxPage.FindStringSubmatch(line); m != nil {
+				page, _ = strconv.ParseFloat(m[1], 64)
+			}
+			if m := bboxWord.FindStringSubmatch(line); m != nil {
+				if bottom, _ := strconv.ParseFloat(m[1], 64); page == 0 || bottom > page-20 {
+					t.Errorf("%s: %q ends at %v of %v points", name, m[2], m[1], page)
+				}
+			}
+		}
+	}
+}
+
+var (
+	bboxPage = regexp.MustCompile(`<page width="[\d.]+" height="([\d.]+)"`)
+	bboxWord = regexp.MustCompile(`<word .*yMax="([\d.]+)">(.*)</word>`)
+)
