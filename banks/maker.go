@@ -45,7 +45,7 @@ func (m *Maker) Make(k *Kind, s Site, seed uint64) bool {
 	m.keys, m.wrongs = m.keys[:0], m.wrongs[:0]
 	m.Q = Question{
 		Catalog: m.Meta.Title, Revision: m.Meta.Revision, Kind: k.Name, Skill: k.Skill,
-		Boundary: s.At != Inside,
+		Boundary: s.At != Inside, Made: Made{Site: s, Seed: seed, Options: m.Options},
 	}
 	if !k.Make(m, s) {
 		return false

@@ -108,6 +108,14 @@ type Question struct {
 	Hazards  []string       `json:"hazards,omitempty"`
 	Cautions []string       `json:"cautions,omitempty"`
 	Query    resolver.Query `json:"query"`
+	Made     Made           `json:"made"`
+}
+
+// Made says how a question was made, so that it can be made again.
+type Made struct {
+	Site    Site   `json:"site"`
+	Seed    uint64 `json:"seed"`
+	Options int    `json:"options"`
 }
 
 // KeyText is the right answer as people read it.

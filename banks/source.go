@@ -27,10 +27,10 @@ const (
 // record, a vehicle that it applies to, and a position in the stretch. What
 // Row and Extra mean is the kind's own affair.
 type Site struct {
-	Row   int32
-	Card  int32 // row of models; in catalogs without models, index into Source.Units
-	Extra int32
-	At    Position
+	Row   int32    `json:"row"`
+	Card  int32    `json:"card"` // index into Source.Units
+	Extra int32    `json:"extra,omitempty"`
+	At    Position `json:"at,omitempty"`
 }
 
 // Source is a catalog prepared for making questions. It does not change and is

@@ -138,7 +138,9 @@ func (k *checker) makeUnit(name string) *unitCodes {
 			take(code)
 		}
 	}
-	if len(spans) == 0 {
+	// An engine or a transmission may be named by the code that the literature
+	// uses; a model needs a data card, and a further unit is found on one only.
+	if len(spans) == 0 && (name == UnitEngine || name == UnitTransmission) {
 		k.eachPattern(func(unit string, p Pattern) {
 			if unit == name {
 				for _, code := range p.exact() {

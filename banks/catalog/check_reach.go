@@ -117,7 +117,7 @@ func (k *checker) replacedBy(j int, u *unitCodes, code int) region {
 	}
 	one := newCodeSet(len(u.codes))
 	one.set(code)
-	return k.appliesTo(k.pubUnit(q), k.procCodes(j), k.procOwn(j), u, one)
+	return k.appliesTo(k.pubUnit(q), k.procCodes(j), k.t.Publications[q].AppliesTo == "" && k.t.Procedures[j].AppliesTo == "", k.procOwn(j), u, one)
 }
 
 // procOwn is the region of a procedure's limits and its publication's.

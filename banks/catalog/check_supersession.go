@@ -58,22 +58,25 @@ func (k *checker) chain(p int, codes codeSet, where region, seen map[int]bool, c
 
 // reigns is where a publication applies to all of some codes.
 func (k *checker) reigns(q int, u *unitCodes, codes codeSet) region {
-	return k.appliesTo(k.pubUnit(q), k.pubCodes(q), regionOf(k.t.Publications[q].Effectivity), u, codes)
+	p := &k.t.Publications[q]
+	return k.appliesTo(k.pubUnit(q), k.pubCodes(q), p.AppliesTo == "", regionOf(p.Effectivity), u, codes)
 }
 
 // appliesTo is where a record that covers some codes of unit, with limits r,
-// applies to all of some codes of the unit u. Where the two units differ, every
-// data card of a code must have one that the record covers, and the build date
-// alone must decide, since nobody can tell one unit's serial from the other's.
-func (k *checker) appliesTo(unit *unitCodes, covered codeSet, r region, u *unitCodes, codes codeSet) region {
+// applies to all of some codes of the unit u. Where the two units differ, the
+// record must name no codes (everything), or every data card of a code must have
+// one that it covers; and the build date alone must decide, since nobody can
+// tell one unit's serial from the other's.
+func (k *checker) appliesTo(unit *unitCodes, covered codeSet, everything bool, r region, u *unitCodes, codes codeSet) region {
 	if unit == u {
 		if !codes.minus(covered).empty() {
 			return nil
 		}
 		return r
 	}
-	if !k.spend(len(k.t.Models)) {
-		return nil
+	byDate := slices.DeleteFunc(slices.Clone(r), box.limitsSerials)
+	if everything || len(byDate) == 0 || !k.spend(len(k.t.Models)) {
+		return byDate
 	}
 	left := slices.Clone(codes)
 	for i := range k.t.Models {
@@ -100,5 +103,5 @@ func (k *checker) appliesTo(unit *unitCodes, covered codeSet, r region, u *unitC
 	if !left.empty() { // a code on no card has no other unit
 		return nil
 	}
-	return slices.DeleteFunc(slices.Clone(r), box.limitsSerials)
+	return byDate
 }

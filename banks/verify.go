@@ -1,0 +1,89 @@
+package banks
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+)
+
+// Verifier computes questions again from a catalog. It serves one goroutine.
+type Verifier struct {
+	m     *Maker
+	kinds map[string]*Kind
+}
+
+// NewVerifier prepares to verify questions of the kinds given.
+func NewVerifier(s *Source, kinds []Kind) *Verifier {
+	v := &Verifier{m: NewMaker(s, StartingWeights()), kinds: map[string]*Kind{}}
+	for i := range kinds {
+		v.kinds[kinds[i].Name] = &kinds[i]
+	}
+	return v
+}
+
+// Verify makes a question again at its own site with its own seed, and tells
+// how it differs from the one in hand: then the catalog has changed since, or
+// the question was not made from it.
+func (v *Verifier) Verify(q *Question) error {
+	k, ok := v.kinds[q.Kind]
+	if !ok {
+		return fmt.Errorf("there is no kind %q", q.Kind)
+	}
+	if q.Catalog != v.m.Meta.Title || q.Revision != v.m.Meta.Revision {
+		return fmt.Errorf("it was made from %s, revision %s; the catalog at hand is %s, revision %s", q.Catalog, q.Revision, v.m.Meta.Title, v.m.Meta.Revision)
+	}
+	v.m.Options = q.Made.Options
+	if !v.m.Make(k, q.Made.Site, q.Made.Seed) {
+		return fmt.Errorf("the catalog has no such question any more")
+	}
+	v.m.Q.Logit = q.Logit // the weights may have been fitted since
+	want, err := Encode(&v.m.Q)
+	if err != nil {
+		return err
+	}
+	got, err := Encode(q)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(want, got) {
+		if v.m.Q.KeyText() != q.KeyText() {
+			return fmt.Errorf("its key is %q; the catalog gives %q", q.KeyText(), v.m.Q.KeyText())
+		}
+		return fmt.Errorf("its text or wrong options are not those that the catalog gives")
+	}
+	return v.distinct(q)
+}
+
+// distinct checks that a right answer is no wrong one as well.
+func (v *Verifier) distinct(q *Question) error {
+	check := func(options []Option, slipped []Slipped, accept []string) error {
+		seen := map[string]bool{}
+		right := 0
+		for _, o := range options {
+			if seen[o.Value] {
+				return fmt.Errorf("the option %q stands twice", o.Text)
+			}
+			seen[o.Value] = true
+			if o.Right {
+				right++
+			}
+		}
+		if len(options) > 0 && right == 0 && q.Form != Ordered {
+			return fmt.Errorf("no option is right")
+		}
+		for _, s := range slipped {
+			for _, a := range accept {
+				if strings.EqualFold(s.Value, a) {
+					return fmt.Errorf("%q is both right and wrong", a)
+				}
+			}
+		}
+		return nil
+	}
+	for i := range q.Steps {
+		if err := check(q.Steps[i].Options, q.Steps[i].Slipped, q.Steps[i].Accept); err != nil {
+			return err
+		}
+	}
+	return check(q.Options, q.Slipped, q.Key.Accept)
+}

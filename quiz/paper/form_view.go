@@ -1,0 +1,149 @@
+package paper
+
+import (
+	"strconv"
+	"strings"
+
+	"rightpage/banks"
+)
+
+// QuestionsOf lays out the questions of a form variant, numbered from 1.
+func QuestionsOf(list []banks.Question) []Question {
+	out := make([]Question, len(list))
+	for i := range list {
+		out[i] = questionOf(&list[i], i+1)
+	}
+	return out
+}
+
+func questionOf(q *banks.Question, number int) Question {
+	p := Question{Number: number, Stem: q.Stem, Cautions: q.Cautions, Form: responseForm(q.Form), Unit: q.Key.Unit, Points: 1}
+	if q.Form == banks.Number {
+		p.Unit = "" // the person writes it: knowing the unit is part of the answer
+	}
+	if len(q.Order) > 0 {
+		box := Box{Kind: Plate}
+		for _, l := range q.Order {
+			if l.Label == "Repair order" || l.Label == "Job" {
+				box.Kind = RepairOrder
+			}
+			box.Rows = append(box.Rows, Pair{l.Label, l.Value})
+		}
+		p.Boxes = []Box{box}
+	}
+	for _, o := range q.Options {
+		p.Options = append(p.Options, o.Text)
+	}
+	for _, s := range q.Steps {
+		step := ChaseStep{Prompt: s.Ask, Form: TypedCode}
+		if len(s.Options) > 0 {
+			step.Form = ChooseOne
+		}
+		for _, o := range s.Options {
+			step.Options = append(step.Options, o.Text)
+		}
+		p.Steps = append(p.Steps, step)
+	}
+	return p
+}
+
+func responseForm(f banks.Form) ResponseForm {
+	switch f {
+	case banks.SomeOf:
+		return ChooseSeveral
+	case banks.Typed:
+		return TypedCode
+	case banks.Number:
+		return NumberUnit
+	case banks.Ordered:
+		return OrderSteps
+	case banks.Chase:
+		return Chase
+	}
+	return ChooseOne
+}
+
+// KeyEntriesOf lays out the key of a form variant: one entry a question, one a
+// step of a chase.
+func KeyEntriesOf(list []banks.Question) []KeyEntry {
+	var out []KeyEntry
+	for i := range list {
+		q := &list[i]
+		label := strconv.Itoa(i + 1)
+		if q.Form == banks.Chase {
+			for j := range q.Steps {
+				out = append(out, stepEntry(q, j, label+StepLetter(j)))
+			}
+			continue
+		}
+		e := KeyEntry{Label: label, Stem: q.Stem, Key: q.KeyText(), Points: 1, Trace: keyTrace(q)}
+		if letters := rightLetters(q.Options, q.Key.Order); letters != "" {
+			e.Key, e.Means = letters, q.KeyText()
+		}
+		e.Slips = optionSlips(q.Options)
+		for _, s := range q.Slipped {
+			if q.Form != banks.SomeOf {
+				e.Slips = append(e.Slips, KeySlip{s.Value, s.Slip.String()})
+			}
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+func stepEntry(q *banks.Question, j int, label string) KeyEntry {
+	s := &q.Steps[j]
+	e := KeyEntry{Label: label, Stem: s.Ask, Key: s.KeyText(), Slips: optionSlips(s.Options)}
+	if letters := rightLetters(s.Options, nil); letters != "" {
+		e.Key, e.Means = letters, s.KeyText()
+	}
+	if j == 0 {
+		e.Stem = q.Stem + " " + s.Ask
+		e.Points = 1
+		e.Trace = keyTrace(q)
+	}
+	for _, w := range s.Slipped {
+		e.Slips = append(e.Slips, KeySlip{w.Value, w.Slip.String()})
+	}
+	return e
+}
+
+func keyTrace(q *banks.Question) []KeyStep {
+	var out []KeyStep
+	for _, t := range q.Trace {
+		out = append(out, KeyStep{Rule: t.Step.String(), Chosen: t.Result})
+	}
+	return out
+}
+
+// rightLetters gives the letters of the right options, or of an order, as they
+// are marked on the sheet.
+func rightLetters(options []banks.Option, order []string) string {
+	var out []string
+	if len(order) > 0 {
+		for _, v := range order {
+			for i, o := range options {
+				if o.Value == v {
+					out = append(out, OptionLetter(i))
+				}
+			}
+		}
+		return strings.Join(out, ", ")
+	}
+	for i, o := range options {
+		if o.Right {
+			out = append(out, OptionLetter(i))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+func optionSlips(options []banks.Option) []KeySlip {
+	var out []KeySlip
+	for i, o := range options {
+		if !o.Right {
+			out = append(out, KeySlip{OptionLetter(i), o.Slip.String()})
+		}
+	}
+	return out
+}
