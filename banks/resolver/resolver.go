@@ -611,6 +611,17 @@ func (r *Resolver) indexProcedures() {
 	for _, l := range r.actionsOf {
 		slices.Sort(l)
 	}
+	// A term listed twice, in two groups, has the same jobs in both.
+	for i := range t.Components {
+		c, n := r.compIdx[t.Components[i].Term], int32(i)
+		if c == n || len(r.actionsOf[c]) == 0 {
+			continue
+		}
+		r.actionsOf[n] = r.actionsOf[c]
+		for _, a := range r.actionsOf[c] {
+			r.jobID[pair{action: a, component: n}] = r.jobID[pair{action: a, component: c}]
+		}
+	}
 }
 
 // fileJob puts a procedure in its place among the jobs of its publication.
