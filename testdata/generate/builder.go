@@ -179,6 +179,7 @@ func (b *builder) writeOperations(ops []operationWords, class catalog.Class, inc
 // writeValues puts each value into every edition of reference literature that is
 // about its codes and its group.
 func (b *builder) writeValues(values []valueWords) {
+	lastGroup, lastPlace, n := map[*edition]string{}, map[*edition]catalog.Location{}, 0
 	for _, v := range values {
 		for _, e := range b.editions {
 			if e.pub.Class != catalog.Reference || e.pub.KeyedBy != v.spec.KeyedBy || !e.covers(v.spec.Group, b.parent) || len(e.pub.Groups) == 0 {
@@ -193,10 +194,13 @@ func (b *builder) writeValues(values []valueWords) {
 			s.ID = fmt.Sprintf("S-%04d", b.spec)
 			s.AppliesTo = patternFor(e.codes, codes, v.on)
 			s.Publication = e.pub.ID
-			s.Location = e.place.place(v.spec.Group, 0)
-			if hash(s.ID)%4 == 0 {
-				e.place.next++
+			// About three values stand on a page or in a section.
+			if v.spec.Group != lastGroup[e] || n%3 == 0 {
+				lastPlace[e] = e.place.place(v.spec.Group, 1)
 			}
+			n++
+			lastGroup[e] = v.spec.Group
+			s.Location = lastPlace[e]
 			b.t.Specifications = append(b.t.Specifications, s)
 		}
 	}

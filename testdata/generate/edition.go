@@ -97,7 +97,7 @@ func (s series) editions(unit unitLife) ([]*edition, error) {
 		}
 		p.Revision = revisionOf(p)
 		e := &edition{pub: p, book: s.key}
-		e.place = placer{medium: p.Medium, byGroup: s.byGroup, next: 4 + int(hash(p.ID)%17)}
+		e.place = placer{medium: p.Medium, byGroup: s.byGroup, seed: p.ID, next: 4 + int(hash(p.ID)%17)}
 		if i < len(s.breaks) && s.breaks[i].super {
 			e.ends = dayBefore(must(catalog.ParseDate(s.breaks[i].date)))
 		}
@@ -172,34 +172,41 @@ func (u *unitLife) alive(code string, r catalog.Range) bool {
 type placer struct {
 	medium  string
 	byGroup bool
+	seed    string // the publication, so that no two number alike
 	next    int
 	group   string
-	count   int
+	counts  map[string]int // group → next page or section, where counted by group
 }
 
 // place gives the place of the next piece, of so many pages.
 func (p *placer) place(group string, pages int) catalog.Location {
-	if p.group != group {
-		p.group, p.count = group, 0
-		if p.byGroup {
-			p.next = 1
-		} else {
-			p.next++
+	byGroup := func(step int) int {
+		if p.counts == nil {
+			p.counts = map[string]int{}
 		}
+		n, ok := p.counts[group]
+		if !ok {
+			n = 1 + int(hash(p.seed+group)%6)
+		}
+		p.counts[group] = n + step
+		return n
 	}
-	p.count++
+	if p.medium == "screen" {
+		return catalog.Location{Section: fmt.Sprintf("%s.%d", group, byGroup(1))}
+	}
+	if p.byGroup && p.medium == "paper" {
+		return catalog.Location{Page: fmt.Sprintf("%s-%d", group, byGroup(pages))}
+	}
+	if p.group != group { // a group begins on a new page
+		p.group = group
+		p.next++
+	}
 	at := p.next
 	p.next += pages
-	switch p.medium {
-	case "film":
+	if p.medium == "film" {
 		// A sheet holds 7 rows (A to G) of 14 frames; a frame holds two pages.
 		frame := at / 2
 		return catalog.Location{Sheet: strconv.Itoa(1 + frame/98), Frame: fmt.Sprintf("%c%d", 'A'+frame%98/14, 1+frame%14)}
-	case "screen":
-		return catalog.Location{Section: fmt.Sprintf("%s.%d", group, p.count)}
-	}
-	if p.byGroup {
-		return catalog.Location{Page: fmt.Sprintf("%s-%d", group, at)}
 	}
 	return catalog.Location{Page: strconv.Itoa(at)}
 }
@@ -234,7 +241,7 @@ func patternFor(codes, wanted []string, given catalog.Pattern) catalog.Pattern {
 	if ok {
 		return p
 	}
-	return catalog.Pattern(strings.Join(wanted, ";"))
+	return shortest(codes, wanted)
 }
 
 // hash is a fixed scatter of names (FNV-1a, 64 bits folded to 32).

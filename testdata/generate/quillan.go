@@ -94,6 +94,9 @@ func quillanFirst() (*builder, error) {
 		return nil, err
 	}
 	b.writeValues(slices.Concat(outboard, inboard))
+	if err := b.changeValues("quillan/changed-values.txt"); err != nil {
+		return nil, err
+	}
 	oils, err := readGrades("quillan/oil-grades.txt", "engine")
 	if err != nil {
 		return nil, err

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"rightpage/banks/catalog"
 )
@@ -20,42 +21,54 @@ func (b *builder) refine() error {
 			continue
 		}
 		h := hash(p.ID + p.Component)
-		shared, replaced := h%31 == 0, h%37 == 1
-		if !shared && !replaced {
+		shared, replaced, twice := h%31 == 0, h%37 == 1, h%61 == 2
+		if !shared && !replaced && !twice {
 			continue
 		}
 		e := b.edition(p.Publication)
 		if e.pub.Class == catalog.BulletinDoc {
 			continue
 		}
-		before, after, ok := b.midst(e, p.AppliesTo, int(h>>8))
+		before, after, ok := b.midst(e, e.life(), p.AppliesTo, int(h>>8))
 		if !ok {
 			continue
+		}
+		earlier, span := catalog.Effectivity{before}, catalog.Effectivity{after}
+		if twice {
+			// The later way was given up again: the earlier applies in two ranges.
+			between := e.life()
+			within(&between, after)
+			end, rest, ok := b.midst(e, between, p.AppliesTo, int(h>>16))
+			if !ok {
+				continue
+			}
+			earlier, span = append(earlier, rest), catalog.Effectivity{after}
+			within(&span[0], end)
 		}
 		later := *p
 		b.procedure++
 		later.ID = procedureID(b.procedure)
-		later.Effectivity = catalog.Effectivity{after}
+		later.Effectivity = span
 		later.Location = e.place.place(b.partGroup(p.Component), 2)
-		if replaced {
+		if replaced && !shared && !twice {
 			later.Replaces = []string{p.ID}
 		} else {
-			p.Effectivity = catalog.Effectivity{before}
+			p.Effectivity = earlier
 		}
 		b.t.Procedures = append(b.t.Procedures, later)
 	}
 	return nil
 }
 
-// midst picks a point within the life of an edition such that every code that
-// it is for, and that a pattern picks, was built before and after: a month, or
-// a serial where the maker counts nothing else. ok is false where there is
-// none.
-func (b *builder) midst(e *edition, applies catalog.Pattern, pick int) (before, after catalog.Range, ok bool) {
+// midst picks a point within a part of the life of an edition such that every
+// code that it is for, and that a pattern picks, was built before and after: a
+// month; or a serial where the maker counts nothing else, and half the time in a
+// book on a single line of machines. ok is false where there is none.
+func (b *builder) midst(e *edition, part catalog.Range, applies catalog.Pattern, pick int) (before, after catalog.Range, ok bool) {
 	var points [][2]catalog.Range
 	try := func(before, after catalog.Range) {
 		for _, r := range []catalog.Range{before, after} {
-			life := e.life()
+			life := part
 			if !within(&life, r) {
 				return
 			}
@@ -72,7 +85,14 @@ func (b *builder) midst(e *edition, applies catalog.Pattern, pick int) (before, 
 			try(catalog.Range{Serials: catalog.Serials{Through: s - 1}}, catalog.Range{Serials: catalog.Serials{From: s}})
 		}
 	} else {
+		line, single := strings.CutSuffix(string(e.pub.AppliesTo), "*")
+		single = single && len(line) == 1 && e.pub.KeyedBy == catalog.UnitModel && len(e.pub.ID)%2 == pick%2 && part.From.IsZero() && part.Through.IsZero()
 		for d := (catalog.Date{Year: 2011, Month: 9}); d.Year < 2025; d = d.AddMonths(1) {
+			if single {
+				s := tarnfellLine(line).serialAt(d.String())
+				try(catalog.Range{Serials: catalog.Serials{Through: s - 1}}, catalog.Range{Serials: catalog.Serials{From: s}})
+				continue
+			}
 			try(catalog.Range{Through: dayBefore(d)}, catalog.Range{From: d})
 		}
 	}

@@ -90,7 +90,7 @@ func (b *builder) reprint(older, newer, medium, revision string) {
 	pub := old.pub
 	pub.ID, pub.Medium, pub.Revision, pub.Supersedes = newer, medium, revision, []string{older}
 	pub.Shelf = strings.NewReplacer(", literature room", ", workshop screen").Replace(pub.Shelf)
-	e := &edition{pub: pub, codes: old.codes, book: old.book, ends: old.ends, place: placer{medium: medium, next: 6 + int(hash(newer)%9)}}
+	e := &edition{pub: pub, codes: old.codes, book: old.book, ends: old.ends, place: placer{medium: medium, seed: newer, next: 6 + int(hash(newer)%9)}}
 	b.editions = append(b.editions, e)
 	b.t.Publications = append(b.t.Publications, pub)
 	for i := range b.t.Procedures {
@@ -106,7 +106,7 @@ func (b *builder) reprint(older, newer, medium, revision string) {
 }
 
 // nextEdition begins a new edition at a build date: the last one ends the month
-// before, and everything in it that still applies is described again.
+// before, and everything in it whose limits are still open is described again.
 func (b *builder) nextEdition(older, newer, date, medium, revision string) {
 	old := b.edition(older)
 	from := must(catalog.ParseDate(date))
@@ -119,7 +119,7 @@ func (b *builder) nextEdition(older, newer, date, medium, revision string) {
 	r.From = from
 	pub.ID, pub.Medium, pub.Revision, pub.Effectivity, pub.Supersedes = newer, medium, revision, catalog.Effectivity{r}, nil
 	unit := b.life(pub.KeyedBy)
-	e := &edition{pub: pub, book: old.book, place: placer{medium: medium, next: 5 + int(hash(newer)%9)}}
+	e := &edition{pub: pub, book: old.book, place: placer{medium: medium, seed: newer, next: 5 + int(hash(newer)%9)}}
 	for _, c := range unit.codes {
 		if pub.AppliesTo.Match(c) && unit.alive(c, r) {
 			e.codes = append(e.codes, c)
@@ -130,7 +130,7 @@ func (b *builder) nextEdition(older, newer, date, medium, revision string) {
 	live := func(applies catalog.Pattern, eff catalog.Effectivity) bool {
 		for _, c := range e.codes {
 			if applies.Match(c) {
-				return len(eff) == 0 || slices.ContainsFunc(eff, func(x catalog.Range) bool { return x.Through.Last() >= from.Last() })
+				return len(eff) == 0 || slices.ContainsFunc(eff, func(x catalog.Range) bool { return x.Through.IsZero() && x.Serials.Through == 0 })
 			}
 		}
 		return false

@@ -137,6 +137,9 @@ func (b *builder) tarnfellValues() error {
 	if err != nil {
 		return err
 	}
+	if err := b.changeValues("tarnfell/changed-values.txt"); err != nil {
+		return err
+	}
 	general, err := readValues("tarnfell/general-torques.txt", "model", "")
 	if err != nil {
 		return err
@@ -182,7 +185,7 @@ func (b *builder) retrofits() {
 		b.procedure++
 		b.t.Procedures = append(b.t.Procedures, catalog.Procedure{
 			ID: procedureID(b.procedure), Job: jobTitle("retrofit", r.component), Action: "retrofit", Component: r.component,
-			Publication: e.pub.ID, Location: e.place.place("", 2), AppliesTo: r.applies,
+			Publication: e.pub.ID, Location: e.place.place(b.partGroup(r.component), 2), AppliesTo: r.applies,
 			Effectivity: must(catalog.LimitStyle{}.Parse(r.limits)), Hazards: r.hazards,
 		})
 	}

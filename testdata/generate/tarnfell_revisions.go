@@ -79,7 +79,7 @@ func tarnfellThird(b *builder) error {
 			break
 		}
 	}
-	b.correctPages("50-S-120-B", 3)
+	b.correctPages("50-S-120-A", 5)
 	b.moveBreak("50-S-120-A", "50-S-120-B", "2018-02")
 	return nil
 }

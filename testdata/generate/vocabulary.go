@@ -111,7 +111,7 @@ func readGroups(name string) ([]groupWords, error) {
 // partWords is a row of components.txt: a component and the work done on it.
 type partWords struct {
 	component catalog.Component
-	work      string // letters, see works
+	work      string   // letters, see works
 	hazards   []string // besides those of its group
 	instead   bool     // hazards stand in place of those of its group
 	on        catalog.Pattern
