@@ -253,14 +253,3 @@ func (b *builder) writeChapters(chapters []chapterWords) (numbers map[string]map
 	}
 	return numbers, nil
 }
-
-// find gives the procedure of an action on a component in an edition.
-func (b *builder) find(action, component, publication string) (*catalog.Procedure, error) {
-	for i := range b.t.Procedures {
-		p := &b.t.Procedures[i]
-		if p.Action == action && p.Component == component && p.Publication == publication {
-			return p, nil
-		}
-	}
-	return nil, fmt.Errorf("there is no procedure %q in %s", jobTitle(action, component), publication)
-}

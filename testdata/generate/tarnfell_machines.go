@@ -109,7 +109,7 @@ func tarnfellMachines() []machine {
 		{"LC2C2HM", "Dray 7 C Municipal", "L23", "2019-10", open, "3C15C", "H31B", "A41B", "Q51B", nil},
 		{"LR3D1HA", "Dray 9", "L31", "2011-06", "2016-12", "4D20A", "H31A", "A41A", "Q51A", []change{{"2014-12", "4D20B"}}},
 		{"LC3D1HA", "Dray 9 C", "L33", "2011-06", "2019-05", "4D20A", "H31A", "A41A", "Q51A", []change{{"2014-12", "4D20B"}, {"2017-05", "Q51B"}}},
-		{"LC3D2HA", "Dray 10 C", "L43", "2019-06", open, "4D20C", "H31B", "A41B", "Q51B", nil},
+		{"LC3D2HA", "Dray 10 C", "L31", "2019-06", open, "4D20C", "H31B", "A41B", "Q51B", nil},
 		{"LC4E1HA", "Dray 13 C", "L53", "2014-04", open, "4E24A", "H41A", "A42A", "Q61A", []change{{"2019-03", "4E24B"}, {"2020-01-20", "H41B"}}},
 		{"LC4E2HA", "Dray 15 C", "L63", "2020-09", open, "4E24B", "H41B", "A42A", "Q61B", nil},
 

@@ -17,7 +17,7 @@ func tarnfellSecond(b *builder) error {
 		value                            string
 	}{
 		{"flywheel bolt torque", "", "40-X-511-B", "", "88..93"},
-		{"hydraulic relief pressure", "", "20-X-501-C", "", "205..215"},
+		{"working pump flow", "rated speed", "20-X-501-C", "", "50"},
 		{"tyre inflation pressure", "front", "31-X-501-C", "", "5.8"},
 		{"king pin clearance", "limit of wear", "55-X-535-A", "A3*;A4*", "..0.45"},
 	} {

@@ -35,9 +35,19 @@ func (b *builder) writeTroubleCodes(name string, words map[string]catalog.Patter
 				codes = append(codes, code{c[3] + "-" + f, c[4] + ": " + failureModes[n]})
 			}
 		}
+		// "book until 2020-01": the unit was given up then.
+		book, until, _ := strings.Cut(c[6], " until ")
+		var limits catalog.Effectivity
+		if until != "" {
+			limits = catalog.Effectivity{{Through: dayBefore(must(catalog.ParseDate(until)))}}
+		}
 		found := false
 		for _, e := range b.editions {
-			if !strings.Contains(" "+e.book+" ", " "+c[6]+" ") || e.pub.KeyedBy != c[1] {
+			if !strings.Contains(" "+e.book+" ", " "+book+" ") || e.pub.KeyedBy != c[1] {
+				continue
+			}
+			life := e.life()
+			if len(limits) > 0 && !within(&life, limits[0]) {
 				continue
 			}
 			have := wanted(e, on)
@@ -51,7 +61,7 @@ func (b *builder) writeTroubleCodes(name string, words map[string]catalog.Patter
 			found = true
 			for _, k := range codes {
 				b.t.TroubleCodes = append(b.t.TroubleCodes, catalog.TroubleCode{
-					System: c[0], Code: k.text, Meaning: k.means, Scheme: scheme, KeyedBy: c[1], AppliesTo: patternFor(e.codes, have, on),
+					System: c[0], Code: k.text, Meaning: k.means, Scheme: scheme, KeyedBy: c[1], AppliesTo: patternFor(e.codes, have, on), Effectivity: limits,
 					Publication: e.pub.ID, Location: catalog.Location{Section: chapter}, Read: read, Clear: clear,
 				})
 			}
