@@ -117,6 +117,16 @@ func TrustDID(did string) (TrustedIssuer, error) {
 	return TrustedIssuer{DID: did, Keys: []TrustedKey{{ID: methodOfDIDKey(did), Public: key}}}, nil
 }
 
+// ParseTrust reads what a reader of certificates keeps of an issuer: a did:key
+// as text, or a DID document.
+func ParseTrust(text []byte) (TrustedIssuer, error) {
+	trimmed := strings.TrimSpace(string(text))
+	if strings.HasPrefix(trimmed, "did:") {
+		return TrustDID(trimmed)
+	}
+	return TrustDocument(text)
+}
+
 // methodOfDIDKey is the verification method of a did:key: the DID with its
 // own key as fragment.
 func methodOfDIDKey(did string) string {

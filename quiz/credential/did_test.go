@@ -104,7 +104,6 @@ func TestWebIssuerAcrossRotation(t *testing.T) {
 
 	old := ring.Keys()[0].ID()
 	stolen := testSigner(t, ring)
-	stolen.key = append(ed25519.PrivateKey(nil), stolen.key...) // rotation wipes the ring's own copy
 	if err := ring.Rotate(issuedAt.AddDate(0, 1, 0), newRandom(2)); err != nil {
 		t.Fatal(err)
 	}
@@ -116,8 +115,10 @@ func TestWebIssuerAcrossRotation(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r := verify(t, late.JSON, Options{Now: issuedAt.AddDate(0, 3, 0), Trusted: ring.Trusted()}); r.Outcome != KeyRefused {
-		t.Errorf("made with the retired key: %+v", r)
+	for format, data := range map[string][]byte{"json": late.JSON, "jwt": late.JWT} {
+		if r := verify(t, data, Options{Now: issuedAt.AddDate(0, 3, 0), Trusted: ring.Trusted()}); r.Outcome != KeyRefused {
+			t.Errorf("%s made with the retired key: %+v", format, r)
+		}
 	}
 
 	if err := ring.Compromise(old, issuedAt.AddDate(0, 4, 0)); err != nil {
@@ -159,5 +160,26 @@ func TestDocumentsThatAreNotTrusted(t *testing.T) {
 	}
 	if _, err := TrustDID("did:web:x.example"); err == nil {
 		t.Error("TrustDID of a did:web: want an error")
+	}
+}
+
+func TestParseTrust(t *testing.T) {
+	ring := testRing(t)
+	did := testSigner(t, ring).DID
+	if issuer, err := ParseTrust([]byte(did + "\n")); err != nil || issuer.DID != did {
+		t.Errorf("a did:key: %+v, %v", issuer, err)
+	}
+	if err := ring.UseWebDID("did:web:training.wexcombe.example"); err != nil {
+		t.Fatal(err)
+	}
+	document, err := ring.DIDDocument()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if issuer, err := ParseTrust(document); err != nil || issuer.DID != "did:web:training.wexcombe.example" {
+		t.Errorf("a document: %+v, %v", issuer, err)
+	}
+	if _, err := ParseTrust([]byte("hello")); err == nil {
+		t.Error("neither: want an error")
 	}
 }

@@ -31,6 +31,8 @@
 // viewer has saved again no longer verifies, though nothing visible changed;
 // the original does.
 //
-// Not covered: paper. A photograph or a print proves nothing by itself; its
+// Not covered: whether a supplement has outdated the certificate since, which
+// only the issuer can tell (package certificate), and revocation without a
+// status list at hand. Not covered either: paper. A photograph or a print proves nothing by itself; its
 // QR code leads to the page that knows.
 package credential

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"time"
 
 	"rightpage/quiz/certificate"
@@ -16,6 +17,12 @@ type Signer struct {
 	Method string // the verification method, DID and fragment
 	key    ed25519.PrivateKey
 }
+
+// String names the key and never prints it.
+func (s Signer) String() string { return "signer " + s.Method }
+
+// Format prints String for every verb.
+func (s Signer) Format(f fmt.State, _ rune) { _, _ = io.WriteString(f, s.String()) }
 
 // IssueOptions say what goes into a credential besides the certificate.
 type IssueOptions struct {
@@ -64,7 +71,7 @@ func (s Signer) Issue(c certificate.Certificate, o IssueOptions) (Bundle, error)
 	if b.JSON, err = addProof(unsigned, s.key, s.Method, o.Now); err != nil {
 		return Bundle{}, err
 	}
-	if b.JWT, err = s.signToken(unsigned, badge.ID, badge.Subject.ID, badge.ValidFrom, badge.ValidUntil); err != nil {
+	if b.JWT, err = s.signToken(unsigned, badge.ID, badge.Subject.ID, badge.ValidFrom, badge.ValidUntil, o.Now); err != nil {
 		return Bundle{}, err
 	}
 	if o.PDF != nil {

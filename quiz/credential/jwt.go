@@ -16,6 +16,7 @@ type tokenClaims struct {
 	Issuer    string `json:"iss"`
 	ID        string `json:"jti"`
 	NotBefore int64  `json:"nbf"`
+	IssuedAt  int64  `json:"iat,omitempty"` // when it was signed
 	Subject   string `json:"sub,omitempty"`
 	Expires   int64  `json:"exp,omitempty"`
 }
@@ -23,12 +24,12 @@ type tokenClaims struct {
 // signToken gives a credential as a compact JWS (Open Badges 3.0, JSON Web
 // Token Proof Format; W3C vc-jose-cose): the payload is the credential with
 // the registered claims among its members, the header has alg, kid and jwk.
-func (s Signer) signToken(document []byte, id, subject, from, until string) ([]byte, error) {
+func (s Signer) signToken(document []byte, id, subject, from, until string, now time.Time) ([]byte, error) {
 	members, err := objectMembers(document)
 	if err != nil {
 		return nil, err
 	}
-	claims := tokenClaims{Issuer: s.DID, ID: id, Subject: subject}
+	claims := tokenClaims{Issuer: s.DID, ID: id, Subject: subject, IssuedAt: now.Unix()}
 	nbf, err := time.Parse(time.RFC3339, from)
 	if err != nil {
 		return nil, err
@@ -122,13 +123,26 @@ func (t *signedToken) verify(key ed25519.PublicKey) bool {
 	return err == nil
 }
 
-// checkClaims says how the registered claims contradict the credential (Open
-// Badges 3.0, Verify a Credential VC-JWT Signature).
-func (t *signedToken) checkClaims(b openBadge) error {
+// made is when the token was signed: what it says, else its first day.
+func (c tokenClaims) made() time.Time {
+	if c.IssuedAt != 0 {
+		return time.Unix(c.IssuedAt, 0).UTC()
+	}
+	return time.Unix(c.NotBefore, 0).UTC()
+}
+
+// claims reads the registered claims.
+func (t *signedToken) claims() (tokenClaims, error) {
 	var c tokenClaims
 	if err := json.Unmarshal(t.payload, &c); err != nil {
-		return fmt.Errorf("its claims: %w", err)
+		return c, fmt.Errorf("its claims: %w", err)
 	}
+	return c, nil
+}
+
+// check says how the claims contradict the credential (Open Badges 3.0,
+// Verify a Credential VC-JWT Signature).
+func (c tokenClaims) check(b openBadge) error {
 	from, err := time.Parse(time.RFC3339, b.ValidFrom)
 	if err != nil {
 		return fmt.Errorf("validFrom: %w", err)

@@ -71,7 +71,7 @@ func TestTokenFollowsOpenBadges(t *testing.T) {
 	subject := payload["credentialSubject"].(map[string]any)
 	for claim, want := range map[string]any{
 		"iss": payload["issuer"].(map[string]any)["id"], "jti": payload["id"], "sub": subject["id"],
-		"nbf": float64(c.ValidFrom().Unix()), "exp": float64(c.ValidUntil().Unix()),
+		"nbf": float64(c.ValidFrom().Unix()), "exp": float64(c.ValidUntil().Unix()), "iat": float64(issuedAt.Unix()),
 	} {
 		if want == nil || payload[claim] != want {
 			t.Errorf("%s is %v, want %v", claim, payload[claim], want)

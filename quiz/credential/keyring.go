@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 )
@@ -105,6 +106,14 @@ func (r *Keyring) Keys() []Key {
 	return keys
 }
 
+// String names the key in use and never prints a secret.
+func (r *Keyring) String() string {
+	return fmt.Sprintf("keyring of %d keys, %s in use", len(r.keys), r.keys[len(r.keys)-1].ID())
+}
+
+// Format prints String for every verb.
+func (r *Keyring) Format(f fmt.State, _ rune) { _, _ = io.WriteString(f, r.String()) }
+
 // method gives the DID and the verification method that a key signs as.
 func (r *Keyring) method(k Key) (did, method string) {
 	if r.web != "" {
@@ -123,7 +132,7 @@ func (r *Keyring) Signer() (Signer, error) {
 	case k.secret == nil:
 		return Signer{}, errors.New("credential: the keyring is locked: it needs its passphrase")
 	}
-	s := Signer{key: k.secret}
+	s := Signer{key: slices.Clone(k.secret)} // Rotate wipes the ring's own
 	s.DID, s.Method = r.method(k)
 	return s, nil
 }

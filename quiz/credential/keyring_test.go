@@ -2,6 +2,7 @@ package credential
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -201,5 +202,34 @@ func TestCompromisedKeyInUseSignsNoMore(t *testing.T) {
 	testSigner(t, ring)
 	if err := ring.Compromise("z6Mk", issuedAt); err == nil {
 		t.Error("an unknown key: want an error")
+	}
+}
+
+func TestPrintingDoesNotPrintSecrets(t *testing.T) {
+	ring := testRing(t)
+	s := testSigner(t, ring)
+	secret := fmt.Sprintf("%d", s.key[0:4]) // "[1 2 3 4]"
+	secret = secret[1 : len(secret)-1]
+	for _, verb := range []string{"%v", "%+v", "%s", "%#v", "%d", "%x"} {
+		for _, value := range []any{s, &s, ring, ring.Keys(), ring.Keys()[0]} {
+			out := fmt.Sprintf(verb, value)
+			if strings.Contains(out, secret) || strings.Contains(out, fmt.Sprintf("%x", []byte(s.key[:8]))) {
+				t.Errorf("%s of %T prints the secret: %s", verb, value, out)
+			}
+		}
+	}
+}
+
+// A signer in somebody's hands outlives the rotation of its ring: what it
+// signs is well-formed, and refused because its key is retired.
+func TestSignerOutlivesRotation(t *testing.T) {
+	ring := testRing(t)
+	s := testSigner(t, ring)
+	if err := ring.Rotate(issuedAt.Add(-time.Hour), newRandom(2)); err != nil {
+		t.Fatal(err)
+	}
+	r := verify(t, testBundle(t, s).JSON, Options{Now: issuedAt, Trusted: ring.Trusted()})
+	if r.Outcome != KeyRefused {
+		t.Errorf("got %s: %s", r.Outcome, r.Reason)
 	}
 }

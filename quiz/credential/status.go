@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"encoding/base64"
+	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -66,6 +67,25 @@ func (b Bitstring) Get(index int) (bool, error) {
 		return false, fmt.Errorf("credential: status index %d outside the list of %d", index, 8*len(b))
 	}
 	return b[index/8]&(0x80>>(index%8)) != 0, nil
+}
+
+// PickStatusIndex draws a place in a list that is not taken yet. Drawn rather
+// than counted, it does not tell when a certificate was issued. Randomness is
+// crypto/rand.Reader but for tests.
+func PickStatusIndex(taken func(index int) bool, random io.Reader) (int, error) {
+	const tries = 4096 // enough for a list that is 99 % full
+	var raw [4]byte
+	for range tries {
+		if _, err := io.ReadFull(random, raw[:]); err != nil {
+			return 0, fmt.Errorf("credential: drawing a status index: %w", err)
+		}
+		// The size of the list is a power of two: no bias.
+		index := int(binary.BigEndian.Uint32(raw[:]) % StatusListSize)
+		if !taken(index) {
+			return index, nil
+		}
+	}
+	return 0, errors.New("credential: the status list is full: begin another under its own address")
 }
 
 // encode gives the list as multibase base64url ("u") of its GZIP form.

@@ -183,3 +183,30 @@ func TestRevocation(t *testing.T) {
 		}
 	})
 }
+
+func TestPickStatusIndex(t *testing.T) {
+	random := newRandom(4)
+	taken := make(map[int]bool)
+	for range 2000 {
+		index, err := PickStatusIndex(func(i int) bool { return taken[i] }, random)
+		if err != nil || index < 0 || index >= StatusListSize || taken[index] {
+			t.Fatalf("index %d, %v", index, err)
+		}
+		taken[index] = true
+	}
+	low := 0
+	for index := range taken {
+		if index < StatusListSize/2 {
+			low++
+		}
+	}
+	if low < 850 || low > 1150 { // 1000, give or take 22 (binomial)
+		t.Errorf("%d of 2000 in the lower half", low)
+	}
+	if _, err := PickStatusIndex(func(int) bool { return true }, random); err == nil || !strings.Contains(err.Error(), "full") {
+		t.Errorf("a full list: %v", err)
+	}
+	if _, err := PickStatusIndex(func(int) bool { return false }, strings.NewReader("")); err == nil {
+		t.Error("without randomness: want an error")
+	}
+}

@@ -225,13 +225,15 @@ func (r *Result) token(data []byte, o Options) (*openBadge, error) {
 	if !token.verify(key.Public) {
 		return nil, found(Altered, "Altered: the signature does not match what is written.")
 	}
-	if err := token.checkClaims(badge); err != nil {
+	claims, err := token.claims()
+	if err == nil {
+		err = claims.check(badge)
+	}
+	if err != nil {
 		return nil, found(Altered, "The token contradicts itself: %s", sentence(err))
 	}
 	r.fill(badge, key, known)
-	// A token does not say when it was made; its first day is the earliest
-	// that a careful issuer signs.
-	return &badge, r.judge(badge, key, r.ValidFrom, o)
+	return &badge, r.judge(badge, key, claims.made(), o)
 }
 
 // keyFor finds the key of a verification method that an issuer signs with.
