@@ -11,19 +11,18 @@ import (
 
 // machineLine is a line of machines; its machines share one run of serials.
 type machineLine struct {
-	letter, name, maker string
-	plant               string
-	base                int64 // the serial before the first
-	rate                int64 // machines a month
+	letter, name string
+	base         int64 // the serial before the first
+	rate         int64 // machines a month
 }
 
 var tarnfellLines = []machineLine{
-	{"N", "Dunlin", "GTA", "T", 100000, 92},
-	{"P", "Lapwing", "GTA", "T", 200000, 131},
-	{"U", "Curlew", "GTA", "T", 300000, 74},
-	{"L", "Dray", "GTL", "K", 400000, 57},
-	{"B", "Beadle", "GTM", "K", 500000, 38},
-	{"V", "Verger", "GTM", "S", 600000, 33},
+	{"N", "Dunlin", 100000, 92},
+	{"P", "Lapwing", 200000, 131},
+	{"U", "Curlew", 300000, 74},
+	{"L", "Dray", 400000, 57},
+	{"B", "Beadle", 500000, 38},
+	{"V", "Verger", 600000, 33},
 }
 
 func tarnfellLine(letter string) machineLine {
@@ -201,7 +200,7 @@ func tarnfellSchemes(machines []machine) []catalog.SchemeField {
 
 	scheme, kind = "product number", catalog.KindChassis
 	field("maker", 1, 3, "")
-	values("GTA", "Tarnfell, tractors", "GTL", "Tarnfell, loaders", "GTM", "Tarnfell, municipal carriers")
+	values("GTF", "Tarnfell Machines")
 	field("model", 4, 3, "")
 	for _, m := range machines {
 		// A short code is used again only after the older machine ran out.
