@@ -15,7 +15,7 @@ type builder struct {
 	parts    []partWords
 	units    map[string]*unitLife
 	editions []*edition
-	serials  []int64                      // where a description may change, of a maker that counts serials only
+	serials  map[byte][]int64             // first letter of a code → where a description may change, of a maker that counts serials only
 	chapters map[string]map[string]string // edition → key of a chapter → its number
 
 	parent    map[string]string // group → parent
@@ -26,7 +26,7 @@ type builder struct {
 }
 
 func newBuilder(folder string) (*builder, error) {
-	b := &builder{units: map[string]*unitLife{}, parent: map[string]string{}, groupAt: map[string]int{}, partAt: map[string]int{}}
+	b := &builder{units: map[string]*unitLife{}, serials: map[byte][]int64{}, parent: map[string]string{}, groupAt: map[string]int{}, partAt: map[string]int{}}
 	var err error
 	if b.groups, err = readGroups(folder + "/groups.txt"); err != nil {
 		return nil, err

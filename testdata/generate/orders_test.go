@@ -36,11 +36,11 @@ func TestSampleOrdersAreAnswered(t *testing.T) {
 			"WX-24140": {"40-D-312-C"},
 		}},
 		{"../orders/quillan.yaml", "../quillan", map[string][]string{
-			// W310A no. 112640: first edition, and the bulletin for 112000 to 113500.
+			// W310A no. 12640: first edition, and the bulletin for 12000 to 13500.
 			"Y-0381": {"QN-11", "QS-120-A"},
-			// N311A no. 508815: the middle edition; the oil-level bulletin for 508000 to 509400 amends operation 14.
+			// N311A no. 8815: the middle edition; the oil-level bulletin for 8000 to 9400 amends operation 14.
 			"Y-0388": {"QN-16", "QS-140-B"},
-			// W415A no. 131077: first data book, torque changed by bulletin from 128000.
+			// W415A no. 31077: first data book, torque changed by bulletin from 28000.
 			"Y-0392": {"QN-13", "QX-530-A"},
 		}},
 	} {

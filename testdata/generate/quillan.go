@@ -19,9 +19,9 @@ func quillanEngines() []struct {
 		digits, code  string
 		from, through int64
 	}{
-		{"110", "W101A", 100001, 0}, {"120", "W202A", 100001, 0}, {"130", "W203A", 100001, 146200}, {"131", "W203B", 138001, 0},
-		{"140", "W307A", 104001, 0}, {"150", "W310A", 104001, 0}, {"160", "W415A", 108001, 0}, {"161", "W415J", 120001, 158700}, {"170", "W417A", 127001, 0},
-		{"310", "N204A", 500001, 0}, {"320", "N306A", 500001, 0}, {"330", "N311A", 500001, 0}, {"340", "N415A", 503001, 0}, {"350", "N422A", 511001, 0},
+		{"110", "W101A", 1, 0}, {"120", "W202A", 1, 0}, {"130", "W203A", 1, 46200}, {"131", "W203B", 38001, 0},
+		{"140", "W307A", 4001, 0}, {"150", "W310A", 4001, 0}, {"160", "W415A", 8001, 0}, {"161", "W415J", 20001, 58700}, {"170", "W417A", 27001, 0},
+		{"310", "N204A", 1, 0}, {"320", "N306A", 1, 0}, {"330", "N311A", 1, 0}, {"340", "N415A", 3001, 0}, {"350", "N422A", 11001, 0},
 	}
 }
 
@@ -62,11 +62,11 @@ func quillanFirst() (*builder, error) {
 	for _, e := range quillanEngines() {
 		b.life("engine").add(e.code, catalog.Range{Serials: catalog.Serials{From: e.from, Through: e.through}})
 	}
-	for s := int64(101500); s < 176000; s += 1500 {
-		b.serials = append(b.serials, s)
+	for s := int64(1500); s < 76000; s += 1500 {
+		b.serials['W'] = append(b.serials['W'], s)
 	}
-	for s := int64(500700); s < 521000; s += 700 {
-		b.serials = append(b.serials, s)
+	for s := int64(700); s < 21000; s += 700 {
+		b.serials['N'] = append(b.serials['N'], s)
 	}
 	b.t.Schemes = quillanSchemes()
 	if err := b.publish(quillanBooks()...); err != nil {
@@ -131,8 +131,8 @@ func quillanSecond(b *builder) error {
 		b.setLimits(older, o)
 		b.setLimits(newer, n)
 	}
-	move("QR-230-A", "QR-230-B", 139501)
-	move("QX-540-A", "QX-540-B", 509601)
+	move("QR-230-A", "QR-230-B", 39501)
+	move("QX-540-A", "QX-540-B", 9601)
 	b.correctPages("QR-210-B", 11)
 	b.correctPages("QS-140-C", 13)
 	for _, v := range []struct{ quantity, condition, publication, on, value string }{
@@ -194,28 +194,28 @@ func quillanBooks() []series {
 		x = catalog.Reference
 	)
 	return []series{
-		book("QS-110", s, "Portable outboards: service", "W1*;W2*", all, "pps", "", 118001, 149501),
-		book("QS-120", s, "Three-cylinder outboards: service", "W3*", all, "ps", "", 133001),
-		book("QS-130", s, "Four-cylinder outboards: service", "W4*", all, "pps", "", 129001, 155001),
-		book("QS-140", s, "Mechanical inboards: service", "N2*;N3*;N415A", all, "pps", "", 506501, 513001),
-		book("QS-150", s, "Rail inboards: service", "N422A", all, "ps", "", 515001),
-		book("QR-210", r, "Portable outboards: repair", "W1*;W2*", outboard, "pp", "", 127501),
-		book("QR-220", r, "Three-cylinder outboards: repair", "W3*", outboard, "ps", "", 141001),
-		book("QR-230", r, "Four-cylinder outboards: repair", "W4*", outboard, "ps", "", 138001),
-		book("QR-240", r, "Mechanical inboards: repair", "N2*;N3*;N415A", append(inboard, "MH"), "pp", "", 508001),
+		book("QS-110", s, "Portable outboards: service", "W1*;W2*", all, "pps", "", 18001, 49501),
+		book("QS-120", s, "Three-cylinder outboards: service", "W3*", all, "ps", "", 33001),
+		book("QS-130", s, "Four-cylinder outboards: service", "W4*", all, "pps", "", 29001, 55001),
+		book("QS-140", s, "Mechanical inboards: service", "N2*;N3*;N415A", all, "pps", "", 6501, 13001),
+		book("QS-150", s, "Rail inboards: service", "N422A", all, "ps", "", 15001),
+		book("QR-210", r, "Portable outboards: repair", "W1*;W2*", outboard, "pp", "", 27501),
+		book("QR-220", r, "Three-cylinder outboards: repair", "W3*", outboard, "ps", "", 41001),
+		book("QR-230", r, "Four-cylinder outboards: repair", "W4*", outboard, "ps", "", 38001),
+		book("QR-240", r, "Mechanical inboards: repair", "N2*;N3*;N415A", append(inboard, "MH"), "pp", "", 8001),
 		book("QR-250", r, "Rail inboards: repair", "N422A", append(inboard, "MH", "JD"), "s", ""),
-		book("QR-260", r, "Power trim and tilt: repair", "W3*;W4*", []string{"HB"}, "ps", "", 151501),
-		book("QR-270", r, "Petrol injection: repair", "W203B;W3*;W4*", []string{"MG", "JD"}, "ps", "", 144001),
-		book("QR-280", r, "Reversing gears and stern gear: repair", "N*", []string{"GE", "GF"}, "pp", "", 510501),
-		book("QD-110", d, "Outboards with carburettor: fault finding", "W101A;W202A;W203A", all, "pp", "carb", 124001),
-		book("QD-120", d, "Outboards with injection: fault finding", "W203B;W3*;W4*", all, "pps", "efi", 132001, 152001),
-		book("QD-140", d, "Mechanical inboards: fault finding", "N2*;N3*;N415A", all, "pp", "diesel", 509001),
+		book("QR-260", r, "Power trim and tilt: repair", "W3*;W4*", []string{"HB"}, "ps", "", 51501),
+		book("QR-270", r, "Petrol injection: repair", "W203B;W3*;W4*", []string{"MG", "JD"}, "ps", "", 44001),
+		book("QR-280", r, "Reversing gears and stern gear: repair", "N*", []string{"GE", "GF"}, "pp", "", 10501),
+		book("QD-110", d, "Outboards with carburettor: fault finding", "W101A;W202A;W203A", all, "pp", "carb", 24001),
+		book("QD-120", d, "Outboards with injection: fault finding", "W203B;W3*;W4*", all, "pps", "efi", 32001, 52001),
+		book("QD-140", d, "Mechanical inboards: fault finding", "N2*;N3*;N415A", all, "pp", "diesel", 9001),
 		book("QD-150", d, "Rail inboards: fault finding", "N422A", all, "s", "rail"),
-		book("QH-410", h, "Outboards: rigging and commissioning", "W*", nil, "ps", "", 147001),
+		book("QH-410", h, "Outboards: rigging and commissioning", "W*", nil, "ps", "", 47001),
 		book("QH-440", h, "Inboards: commissioning", "N*", nil, "p", ""),
-		book("QX-510", x, "Portable outboards: data", "W1*;W2*", all, "pp", "", 130001),
-		book("QX-530", x, "Larger outboards: data", "W3*;W4*", all, "ps", "", 140001),
-		book("QX-540", x, "Inboards: data", "N*", all, "ps", "", 509301),
+		book("QX-510", x, "Portable outboards: data", "W1*;W2*", all, "pp", "", 30001),
+		book("QX-530", x, "Larger outboards: data", "W3*;W4*", all, "ps", "", 40001),
+		book("QX-540", x, "Inboards: data", "N*", all, "ps", "", 9301),
 		book("QX-550", x, "Oils, fuels and fluids", "", nil, "p", ""),
 	}
 }

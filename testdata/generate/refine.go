@@ -81,7 +81,7 @@ func (b *builder) midst(e *edition, part catalog.Range, applies catalog.Pattern,
 		points = append(points, [2]catalog.Range{before, after})
 	}
 	if len(b.serials) > 0 {
-		for _, s := range b.serials {
+		for _, s := range b.serials[e.codes[0][0]] {
 			try(catalog.Range{Serials: catalog.Serials{Through: s - 1}}, catalog.Range{Serials: catalog.Serials{From: s}})
 		}
 	} else {
