@@ -166,7 +166,7 @@ func TestEstimatorsRefuseWrongArguments(t *testing.T) {
 }
 
 func TestAbilitiesAreThoseOfEachPerson(t *testing.T) {
-	r, _, b := simulate(21, 200, 15, 1.5, 0.5)
+	r, _, b := simulate(21, 200, 70, 1.5, 0.15)
 	for name, e := range map[string]Estimator{"WLE": WLE, "ML": ML, "EAP": EAP(0, 1.5)} {
 		all, err := Abilities(r, b, e)
 		if err != nil {

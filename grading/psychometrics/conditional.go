@@ -136,14 +136,10 @@ type conditionalProblem struct {
 	right, answered []float64       // per parameter, among informative people
 	people          float64
 
-	moments     conditionalMoments
-	order, rank []int32
-	sorted      []float64 // difficulties of a pattern, smallest first
-	quotient    []float64 // e_i / (e_i − e_j) by rank, k × k
-	sums        []float64 // of minus second derivatives, by rank, k × k
-	at          []int     // ranks of the items of a pattern, rising
-	mean        []float64 // Σ people × probability, by item of a pattern
-	weighted    []float64 // people × probability of one item, by score
+	patternSums
+	quotient []float64 // e_i / (e_i − e_j) by rank, k × k
+	sums     []float64 // of minus second derivatives, by rank, k × k
+	at       []int     // ranks of the items of a pattern, rising
 }
 
 func newConditionalProblem(r Responses, use []bool, position []int32, k int) *conditionalProblem {
@@ -171,7 +167,7 @@ func (p *conditionalProblem) evaluate(b, gradient []float64, info *mat.SymDense)
 		ll -= t * b[i]
 		gradient[i] = -t
 	}
-	p.order, p.rank = ranking(b, p.order, p.rank)
+	p.rankBy(b)
 	p.sums = resize(p.sums, p.k*p.k)
 	clear(p.sums)
 	p.quotients(b)
@@ -205,39 +201,25 @@ func (p *conditionalProblem) quotients(b []float64) {
 // Σ people × log γ. The covariance of items a and c given the number right is
 // π_ac − π_a π_c = π_a + quotient_ac (π_c − π_a) − π_a π_c.
 func (p *conditionalProblem) add(q answerPattern, b, gradient []float64) float64 {
-	c := &p.moments
-	sortByRank(q.items, p.rank)
+	logGamma := p.sum(q, b)
 	m, scores := len(q.items), len(q.right)
-	p.sorted, p.mean, p.weighted = resize(p.sorted, m), resize(p.mean, m), resize(p.weighted, scores)
 	if cap(p.at) < m {
 		p.at = make([]int, m)
 	}
 	p.at = p.at[:m]
 	for a, i := range q.items {
-		p.sorted[a], p.at[a] = b[i], int(p.rank[i])
-	}
-	c.compute(p.sorted, q.right)
-	logGamma := 0.0
-	for k, n := range q.people {
-		logGamma += n * c.logGamma[k]
-	}
-	for a, i := range q.items {
-		p.mean[a] = floats.Dot(q.people, c.probability[a*scores:(a+1)*scores])
+		p.at[a] = int(p.rank[i])
 		gradient[i] += p.mean[a]
 	}
 	for a, rank := range p.at {
 		sums, quotient := p.sums[rank*p.k:(rank+1)*p.k], p.quotient[rank*p.k:(rank+1)*p.k]
-		pa := c.probability[a*scores : (a+1)*scores]
-		for k, x := range pa {
-			p.weighted[k] = x * q.people[k]
-		}
-		ma := p.mean[a]
+		pa, ma := p.weigh(q, a), p.mean[a]
 		sums[rank] += ma - floats.Dot(p.weighted, pa)
 		d := a + 1
-		if c.isTied[a] {
-			joint := c.easiness[a] * floats.Dot(q.people, c.between[a*scores:(a+1)*scores])
-			for ; d < m && c.easiness[a]-c.easiness[d] < tied*c.easiness[a]; d++ {
-				sums[p.at[d]] += ma - joint - floats.Dot(p.weighted, c.probability[d*scores:(d+1)*scores])
+		if p.isTied[a] {
+			joint := p.easiness[a] * floats.Dot(q.people, p.between[a*scores:(a+1)*scores])
+			for ; d < m && p.easiness[a]-p.easiness[d] < tied*p.easiness[a]; d++ {
+				sums[p.at[d]] += ma - joint - floats.Dot(p.weighted, p.probability[d*scores:(d+1)*scores])
 			}
 		}
 		if scores == 1 { // the usual case when everybody sees other items
@@ -251,7 +233,7 @@ func (p *conditionalProblem) add(q answerPattern, b, gradient []float64) float64
 		}
 		for ; d < m; d++ {
 			r := p.at[d]
-			sums[r] += ma + quotient[r]*(p.mean[d]-ma) - floats.Dot(p.weighted, c.probability[d*scores:(d+1)*scores])
+			sums[r] += ma + quotient[r]*(p.mean[d]-ma) - floats.Dot(p.weighted, p.probability[d*scores:(d+1)*scores])
 		}
 	}
 	return logGamma

@@ -222,6 +222,29 @@ func TestConditionalRefusesWhatHasNoEstimate(t *testing.T) {
 	wantError(t, err, ErrDisconnected, "item 1, item 2 | item 3, item 4")
 }
 
+func TestConditionalListsAFewOfManyGroups(t *testing.T) {
+	// Eight pairs of people, each with items of their own; the first with nine.
+	r := New(16+9, 16+7)
+	for p := range 8 {
+		r.Set(2*p, 2*p, 1)
+		r.Set(2*p, 2*p+1, 0)
+		r.Set(2*p+1, 2*p, 0)
+		r.Set(2*p+1, 2*p+1, 1)
+	}
+	own := []int{0, 1, 16, 17, 18, 19, 20, 21, 22}
+	for n := range own {
+		for m, i := range own {
+			x := int8(0)
+			if m == n || m == (n+1)%9 {
+				x = 1
+			}
+			r.Set(16+n, i, x)
+		}
+	}
+	_, err := Conditional(r)
+	wantError(t, err, ErrDisconnected, "8 groups: item 1, item 2, item 17, item 18, item 19, item 20 and 3 more | item 3, item 4 |", "item 11, item 12 and 2 more;")
+}
+
 func TestConditionalWithVeryDifferentItemsAndManyTies(t *testing.T) {
 	// Twenty copies of three items: ties throughout.
 	base, _, _ := simulate(14, 400, 3, 1, 1)

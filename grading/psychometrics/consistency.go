@@ -262,13 +262,10 @@ func (c *Classification) finish() {
 	c.Kappa = (c.Consistency - c.Chance) / (1 - c.Chance)
 }
 
-// reaches is the probability that a binomial(n, p) count is need or more.
+// reaches is the probability that a binomial(n, p) count is need or more, for
+// need from 1 to n.
 func reaches(n int, p float64, need int) float64 {
 	switch {
-	case need <= 0:
-		return 1
-	case need > n:
-		return 0
 	case p <= 0:
 		return 0
 	case p >= 1:

@@ -222,6 +222,12 @@ func TestConsistencyOfOneAndOfPerfectScores(t *testing.T) {
 	}
 	closeTo(t, "all perfect: consistency", got.Consistency, 1, 1e-12)
 	closeTo(t, "kappa cannot be told", got.Kappa, math.NaN(), 0)
+	got, err = Subkoviak([]int{10, 0}, 10, 1, 6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	closeTo(t, "all and none right: consistency", got.Consistency, 1, 1e-12)
+	closeTo(t, "kappa", got.Kappa, 1, 1e-12)
 	if _, err := Subkoviak([]int{7}, 10, 0.8, 6); err != nil {
 		t.Errorf("one person: %v", err)
 	}

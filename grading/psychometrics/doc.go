@@ -37,15 +37,21 @@
 //
 // # Where to start
 //
-//		r, err := psychometrics.ReadScores(file)   // or FromRows
-//		table, err := psychometrics.Summarize(r)   // classical and Rasch figures of every question and person
+// Two calls give everything that one table of answers tells, with labels:
 //
-//	  - Classical: [ItemStatistics], [OptionTable], [Alpha], [StandardError],
-//	    [SpearmanBrown].
-//	  - Pass or fail: [LivingstonLewis], [Subkoviak], [Angoff],
-//	    [ContrastingGroups].
-//	  - Rasch: [Conditional], [Marginal], [Andersen], [Fit], [WLE], [EAP].
-//	  - Difficulty from the features of questions: [LLTM].
+//	r, err := psychometrics.ReadScores(file) // or FromRows
+//	summary, err := psychometrics.Summarize(r)
+//
+// The parts, each by itself:
+//
+//   - Classical: [ItemStatistics], [TabulateOptions], [Alpha],
+//     [StandardError], [ConditionalStandardError], [SpearmanBrown].
+//   - Pass or fail: [LivingstonLewis], [Subkoviak], [Angoff] with
+//     [WriteJudgePage] and [ReadJudgePage], [ContrastingGroups].
+//   - Difficulty: [Conditional], [Marginal]; is the model right: [Andersen],
+//     [Fit]; from the features of questions: [FitLLTM], which predicts the
+//     difficulty of questions that nobody has answered ([LLTM.Predict]).
+//   - Ability: [Abilities] with [WLE], [ML] or [EAP].
 //
 // # Small numbers
 //

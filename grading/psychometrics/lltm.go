@@ -275,15 +275,11 @@ type lltmProblem struct {
 	right    []float64 // per item, among informative people
 	people   float64
 
-	moments     conditionalMoments
-	order, rank []int32
-	b           []float64 // difficulties of all items
-	sorted      []float64 // and of those of a pattern, smallest first
-	mean        []float64 // Σ people × probability, by item of the pattern
-	weighted    []float64
-	covariance  []float64 // of the pattern, m × m, upper triangle
-	product     []float64
-	slope       []float64 // of log L by difficulty
+	patternSums
+	b          []float64 // difficulties of all items
+	covariance []float64 // of the items of a pattern, m × m, upper triangle
+	product    []float64
+	slope      []float64 // of log L by difficulty
 }
 
 func (p *lltmProblem) difficulty(eta, into []float64) []float64 {
@@ -320,7 +316,7 @@ func (p *lltmProblem) evaluate(eta, gradient []float64, info *mat.SymDense) floa
 	}
 	info.Zero()
 	raw := info.RawSymmetric().Data
-	p.order, p.rank = ranking(p.b, p.order, p.rank)
+	p.rankBy(p.b)
 	p.product = resize(p.product, p.f)
 	for _, q := range p.patterns {
 		ll -= p.add(q)
@@ -354,41 +350,24 @@ func (p *lltmProblem) evaluate(eta, gradient []float64, info *mat.SymDense) floa
 // add computes mean and covariance, summed over the people of a pattern, and
 // returns Σ people × log γ; see conditionalProblem.add.
 func (p *lltmProblem) add(q answerPattern) float64 {
-	c := &p.moments
-	sortByRank(q.items, p.rank)
+	logGamma := p.sum(q, p.b)
 	m, scores := len(q.items), len(q.right)
-	p.sorted, p.mean, p.weighted = resize(p.sorted, m), resize(p.mean, m), resize(p.weighted, scores)
 	p.covariance = resize(p.covariance, m*m)
-	for a, i := range q.items {
-		p.sorted[a] = p.b[i]
-	}
-	c.compute(p.sorted, q.right)
 	for a := range m {
-		p.mean[a] = floats.Dot(q.people, c.probability[a*scores:(a+1)*scores])
-	}
-	for a := range m {
-		pa := c.probability[a*scores : (a+1)*scores]
-		for k, x := range pa {
-			p.weighted[k] = x * q.people[k]
-		}
-		ma, ea := p.mean[a], c.easiness[a]
+		pa, ma, ea := p.weigh(q, a), p.mean[a], p.easiness[a]
 		row := p.covariance[a*m : (a+1)*m]
 		row[a] = ma - floats.Dot(p.weighted, pa)
 		joint := 0.0
-		if c.isTied[a] {
-			joint = ea * floats.Dot(q.people, c.between[a*scores:(a+1)*scores])
+		if p.isTied[a] {
+			joint = ea * floats.Dot(q.people, p.between[a*scores:(a+1)*scores])
 		}
 		for d := a + 1; d < m; d++ {
 			both := ma - joint
-			if ed := c.easiness[d]; ea-ed >= tied*ea {
+			if ed := p.easiness[d]; ea-ed >= tied*ea {
 				both = ma + ea/(ea-ed)*(p.mean[d]-ma)
 			}
-			row[d] = both - floats.Dot(p.weighted, c.probability[d*scores:(d+1)*scores])
+			row[d] = both - floats.Dot(p.weighted, p.probability[d*scores:(d+1)*scores])
 		}
-	}
-	logGamma := 0.0
-	for k, n := range q.people {
-		logGamma += n * c.logGamma[k]
 	}
 	return logGamma
 }

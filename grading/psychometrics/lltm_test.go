@@ -108,8 +108,8 @@ func TestLLTMDoesNotDependOnTheUnitsOfFeatures(t *testing.T) {
 
 func TestLLTMEstimatesTheResidual(t *testing.T) {
 	var all moments
-	for seed := range uint64(20) {
-		r, features, _, _ := featured(100+seed, 1500, 60, 0.4, 0.5)
+	for seed := range uint64(16) {
+		r, features, _, _ := featured(100+seed, 1000, 60, 0.4, 1)
 		m := mustLLTM(t, r, features)
 		all.add(m.Residual, 0)
 		if m.P > 0.01 {

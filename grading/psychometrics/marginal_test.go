@@ -113,7 +113,7 @@ func inverted(t *testing.T, a [][]float64) [][]float64 {
 
 func TestMarginalFindsWhatMadeTheAnswers(t *testing.T) {
 	const sd = 1.4
-	r, _, b := simulate(42, 3000, 30, sd, 0.5)
+	r, _, b := simulate(42, 1000, 30, sd, 0.5)
 	c, err := Marginal(r)
 	if err != nil {
 		t.Fatal(err)

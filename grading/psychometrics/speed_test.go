@@ -93,6 +93,21 @@ func BenchmarkStatisticsOfAMillionResponses(b *testing.B) {
 	}
 }
 
+// 2,000 × 40 with 30 % missing, by 20 forms and at random; see
+// testdata/reference/README.md for eRm's time.
+func BenchmarkConditional2000x40(b *testing.B) {
+	for _, name := range []string{"simulated_forms", "simulated_random"} {
+		b.Run(name, func(b *testing.B) {
+			r := referenceAnswers(b, name+".txt")
+			for b.Loop() {
+				if _, err := Conditional(r); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
 // 10,000 people who each saw their own 20 of 500 items.
 func BenchmarkConditionalEverybodyDifferent(b *testing.B) {
 	r, _, _ := simulate(8, 10000, 500, 1, 0.04)

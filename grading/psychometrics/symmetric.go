@@ -1,6 +1,10 @@
 package psychometrics
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // tied is the relative difference of easiness below which the covariance of two
 // answers is taken from a recursion of its own instead of from a quotient that
@@ -194,6 +198,44 @@ func (c *conditionalMoments) downward(wanted []int, anyTied bool) {
 			k--
 		}
 	}
+}
+
+// patternSums adds up the moments of people who answered the same items.
+type patternSums struct {
+	conditionalMoments
+	order, rank []int32   // of all items by difficulty
+	sorted      []float64 // difficulties of the pattern's items, smallest first
+	mean        []float64 // Σ people × probability, by item of the pattern
+	weighted    []float64 // people × probability of one item, by score
+}
+
+func (p *patternSums) rankBy(difficulty []float64) {
+	p.order, p.rank = ranking(difficulty, p.order, p.rank)
+}
+
+// sum sorts the pattern's items by rank, computes the moments at its scores and
+// mean, and returns Σ people × log γ.
+func (p *patternSums) sum(q answerPattern, difficulty []float64) float64 {
+	sortByRank(q.items, p.rank)
+	m, scores := len(q.items), len(q.right)
+	p.sorted, p.mean, p.weighted = resize(p.sorted, m), resize(p.mean, m), resize(p.weighted, scores)
+	for a, i := range q.items {
+		p.sorted[a] = difficulty[i]
+	}
+	p.compute(p.sorted, q.right)
+	for a := range m {
+		p.mean[a] = floats.Dot(q.people, p.probability[a*scores:(a+1)*scores])
+	}
+	return floats.Dot(q.people, p.logGamma)
+}
+
+// weigh sets weighted for the a-th item and returns its probabilities.
+func (p *patternSums) weigh(q answerPattern, a int) []float64 {
+	row := p.probability[a*p.scores : (a+1)*p.scores]
+	for k, x := range row {
+		p.weighted[k] = x * q.people[k]
+	}
+	return row
 }
 
 // resize gives a slice of length n, reusing memory; contents are undefined.
