@@ -53,6 +53,7 @@ func (m *Maker) Make(k *Kind, s Site, seed uint64) bool {
 	if m.Q.Boundary {
 		m.Feature("boundary")
 	}
+	m.Q.About.Within = m.Above(m.Q.About.Group)
 	slices.Sort(m.Q.Features)
 	m.Q.Features = slices.Compact(m.Q.Features)
 	m.Q.Logit = m.weight.Logit(k.Name, m.Q.Form, m.Q.Features)

@@ -78,10 +78,11 @@ type TraceLine struct {
 
 // About says what a question is about, for blueprints and coverage.
 type About struct {
-	Group       string `json:"group,omitempty"`
-	Model       string `json:"model,omitempty"` // code of the model, or of the primary unit
-	Publication string `json:"publication,omitempty"`
-	Record      string `json:"record,omitempty"` // table:key of the record asked about
+	Group       string   `json:"group,omitempty"`
+	Within      []string `json:"within,omitempty"` // the groups above Group, nearest first
+	Model       string   `json:"model,omitempty"`  // code of the model, or of the primary unit
+	Publication string   `json:"publication,omitempty"`
+	Record      string   `json:"record,omitempty"` // table:key of the record asked about
 }
 
 // Question is one exercise with its key. It is complete in itself: it can be

@@ -42,7 +42,8 @@ type Source struct {
 	Meta  catalog.Meta
 	Units []UnitRef // the vehicles or units that questions are about
 
-	component map[string]int // term → row of components
+	component map[string]int      // term → row of components
+	above     map[string][]string // group → the groups above it, nearest first
 
 	mu    sync.Mutex
 	lists map[string]Sites // shared lists of sites, by name
@@ -86,8 +87,36 @@ func NewSource(r *resolver.Resolver) *Source {
 			s.component[s.T.Components[i].Term] = i
 		}
 	}
+	s.above = groupsAbove(c)
 	return s
 }
+
+// groupsAbove lists for each group the groups above it. A catalog in which
+// groups lie within one another in a circle is refused when loaded, but must
+// not hang who reads it otherwise.
+func groupsAbove(c *catalog.Catalog) map[string][]string {
+	out := map[string][]string{}
+	for i := range c.Tables().Groups {
+		g := &c.Tables().Groups[i]
+		var chain []string
+		for up := g.Parent; up != "" && up != g.Code && !slices.Contains(chain, up); {
+			chain = append(chain, up)
+			parent, ok := c.Group(up)
+			if !ok {
+				break
+			}
+			up = parent.Parent
+		}
+		if chain != nil {
+			out[g.Code] = chain
+		}
+	}
+	return out
+}
+
+// Above lists the groups above a group, nearest first. The list is shared: it
+// must not be changed.
+func (s *Source) Above(group string) []string { return s.above[group] }
 
 // Component gives the row of a component by its term.
 func (s *Source) Component(term string) (int, bool) {
