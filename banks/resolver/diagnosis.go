@@ -46,6 +46,11 @@ func (x *run) complaint() {
 // guide follows one row of the guide.
 func (x *run) guide(b *branch, row int32) {
 	r := x.r
+	if x.brk.Slip == SiblingGroup {
+		if row = x.nearGuide(b, row); row < 0 {
+			return
+		}
+	}
 	g := &r.t.Guide[row]
 	f := x.fit(b, r.guideKey[row])
 	pub := r.guidePub[row]
@@ -92,6 +97,27 @@ func (x *run) guide(b *branch, row int32) {
 		at.Chapter = g.Section
 	}
 	x.testSteps(b, pub, at, f)
+}
+
+// nearGuide is the row of the guide that somebody takes who looks under a
+// neighbouring system: another section of the same publication. A row that does
+// not apply anyhow has none.
+func (x *run) nearGuide(b *branch, row int32) int32 {
+	t := x.r.t.Guide
+	if x.fit(b, x.r.guideKey[row]) == catalog.Outside {
+		return -1
+	}
+	n := x.brk.Variant
+	for d := 1; d < len(t); d++ {
+		i := (int(row) + d) % len(t)
+		if t[i].Publication == t[row].Publication && t[i].Section != t[row].Section {
+			if n == 0 {
+				return int32(i)
+			}
+			n--
+		}
+	}
+	return -1
 }
 
 // testSteps finds the step to take: the first of the chapter, or the one that

@@ -127,8 +127,25 @@ func (x *run) pubFit(b *branch, pub int32) catalog.Fit {
 		return catalog.Outside
 	}
 	f := x.fit(b, x.r.pubKey[pub])
+	if x.brk.Slip == SupersededEdition {
+		return x.staleFit(b, pub, f)
+	}
 	if f != catalog.Outside && x.r.pubKey[pub].ruled && x.superseder(b, pub) >= 0 {
 		return catalog.Outside
+	}
+	return f
+}
+
+// staleFit is the fit of a publication to somebody who stops at an edition that
+// another one has superseded.
+func (x *run) staleFit(b *branch, pub int32, f catalog.Fit) catalog.Fit {
+	if f == catalog.Outside || x.superseder(b, pub) >= 0 {
+		return f
+	}
+	for _, old := range x.r.t.Publications[pub].Supersedes {
+		if o := x.r.pub(old); o >= 0 && x.fit(b, x.r.pubKey[o]) != catalog.Outside {
+			return catalog.Outside
+		}
 	}
 	return f
 }

@@ -82,6 +82,7 @@ func (x *run) repair(b *branch, p pair) {
 			return
 		}
 		classes = []int8{c}
+		x.path[ClassifyStep] = int32(c)
 	}
 	cands := x.w.rows[:0]
 	for _, c := range classes {
@@ -109,8 +110,12 @@ func (x *run) repair(b *branch, p pair) {
 	}
 	x.path[PublicationStep] = r.seriesOf[eds[0].pub]
 	x.reach(EditionStep, eds[0].pub)
+	hit := false
 	for _, e := range eds {
-		x.locate(b, p, group, e)
+		hit = x.locate(b, p, e) || hit
+	}
+	if !hit && x.brk.Slip != NoSlip {
+		x.stray(p, group, eds)
 	}
 	if x.tr != nil {
 		x.traceLocate(b, p, eds)
@@ -163,8 +168,9 @@ func (x *run) staleEditions(b *branch, cands []int32, out []edition) []edition {
 	return out
 }
 
-// locate adds the procedures of an edition that answer the job.
-func (x *run) locate(b *branch, p pair, group int32, e edition) {
+// locate adds the procedures of an edition that answer the job, and tells
+// whether there are any.
+func (x *run) locate(b *branch, p pair, e edition) bool {
 	r := x.r
 	hit := false
 	for _, row := range r.procedures(e.pub, p.job) {
@@ -183,11 +189,21 @@ func (x *run) locate(b *branch, p pair, group int32, e edition) {
 			}
 		}
 	}
-	if hit || x.brk.Slip == NoSlip {
-		return
+	return hit
+}
+
+// stray is where somebody ends up who has gone astray and finds no such
+// procedure: at what looks nearest in the edition of the series that treats the
+// job elsewhere, else in the first edition at hand, or at the book alone.
+func (x *run) stray(p pair, group int32, eds []edition) {
+	r := x.r
+	e := eds[0]
+	if at := slices.IndexFunc(eds, func(e edition) bool {
+		return slices.ContainsFunc(r.series[r.seriesOf[e.pub]], func(pub int32) bool { return len(r.procedures(pub, p.job)) > 0 })
+	}); at >= 0 {
+		e = eds[at]
 	}
-	// Somebody who has gone astray takes what looks nearest in the wrong book,
-	// or stops at the book.
+	x.path[PublicationStep], x.path[EditionStep] = r.seriesOf[e.pub], e.pub
 	row := x.nearestIn(p, group, e.pub)
 	x.path[LocationStep] = row
 	it := Item{Table: ProcedureTable, Row: row, Publication: e.pub, Bulletin: -1, Service: -1}
@@ -259,17 +275,22 @@ func (x *run) sibling(g int32) int32 {
 }
 
 // otherClass is the class of literature that the slip takes: another one that
-// has a publication for the group.
+// has a publication for the group, then any that has one for the code.
 func (x *run) otherClass(right []int8, unit int8, group, code int32) (int8, bool) {
 	n := x.brk.Variant
-	for c := range int8(len(catalog.Classes())) {
-		if slices.Contains(right, c) || len(x.r.candidates(unit, c, group, code)) == 0 {
-			continue
+	for pass := range 2 {
+		for c := range int8(x.r.classCount) {
+			if slices.Contains(right, c) || !x.r.shelfHas(unit, c, code) {
+				continue
+			}
+			if covers := len(x.r.candidates(unit, c, group, code)) > 0; covers != (pass == 0) {
+				continue
+			}
+			if n == 0 {
+				return c, true
+			}
+			n--
 		}
-		if n == 0 {
-			return c, true
-		}
-		n--
 	}
 	return 0, false
 }

@@ -467,6 +467,14 @@ func (r *Resolver) fillShelves() {
 	}
 }
 
+// shelfHas tells whether any publication of a class is for a code of the unit.
+func (r *Resolver) shelfHas(unit, class int8, code int32) bool {
+	if code < 0 {
+		code = int32(len(r.units[unit].codes))
+	}
+	return r.shelves[unit][int(code)*r.classCount+int(class)] != nil
+}
+
 // candidates lists the publications of a class that cover a group and whose
 // pattern matches a code of the unit; code -1 is a code not known.
 func (r *Resolver) candidates(unit, class int8, group, code int32) []int32 {
