@@ -47,11 +47,12 @@ type LLTM struct {
 	// do. NaN where LR is.
 	Residual, Explained float64
 
-	mean      []float64 // of the features over the items
+	scale     featureScale
 	predictor *predictor
 }
 
-// predictor is the second stage regression of Rasch difficulties on features.
+// predictor is the second stage regression of Rasch difficulties on
+// standardized features.
 type predictor struct {
 	coefficient []float64 // intercept first
 	covariance  *mat.SymDense
@@ -157,20 +158,17 @@ func fitLLTM(patterns []answerPattern, right []float64, features [][]float64) (*
 	if len(patterns) == 0 {
 		return nil, fmt.Errorf("LLTM: %w: nobody has both right and wrong answers", ErrEmpty)
 	}
-	mean, err := checkFeatures(features, answered)
+	scale, err := checkFeatures(features, answered)
 	if err != nil {
 		return nil, fmt.Errorf("LLTM: %w", err)
 	}
-	p.f = len(mean)
-	p.features = make([]float64, len(features)*p.f)
-	for i, row := range features {
-		for f, w := range row {
-			p.features[i*p.f+f] = w - mean[f]
-		}
+	p.f = len(scale.mean)
+	for _, row := range features {
+		p.features = append(p.features, scale.of(row)...)
 	}
 
 	eta, info, ll, n, err := maximize(make([]float64, p.f), p.evaluate, nil)
-	out := &LLTM{Weight: eta, LogLikelihood: ll, Iterations: n, People: int(p.people), mean: mean,
+	out := &LLTM{Weight: eta, LogLikelihood: ll, Iterations: n, People: int(p.people), scale: scale,
 		LR: math.NaN(), P: math.NaN(), Residual: math.NaN(), Explained: math.NaN()}
 	if err == nil {
 		out.Covariance, err = invert(info)
@@ -179,36 +177,57 @@ func fitLLTM(patterns []answerPattern, right []float64, features [][]float64) (*
 		return nil, fmt.Errorf("LLTM: %w: the answers do not determine every weight (%w); leave a feature out or collect more answers",
 			ErrDisconnected, err)
 	}
+	out.Difficulty = p.difficulty(eta, nil)
 	for f := range out.Weight {
-		out.SE = append(out.SE, math.Sqrt(out.Covariance.At(f, f)))
 		// Where right answers are separated completely the likelihood climbs
 		// for ever and the information vanishes on the way.
-		if spread := p.spread(f); out.SE[f]*spread > 50 {
+		if out.Covariance.At(f, f) > 50*50 {
 			return nil, fmt.Errorf("LLTM: %w: feature %d separates right from wrong answers completely, so its weight is not bounded; leave it out or collect more answers",
 				ErrDisconnected, f+1)
 		}
 	}
-	out.Difficulty = p.difficulty(out.Weight, nil)
+	// Back from standard deviations to the units of the features.
+	for f, sd := range scale.sd {
+		out.Weight[f] /= sd
+		for g := f; g < p.f; g++ {
+			out.Covariance.SetSym(f, g, out.Covariance.At(f, g)/(sd*scale.sd[g]))
+		}
+		out.SE = append(out.SE, math.Sqrt(out.Covariance.At(f, f)))
+	}
 	return out, nil
 }
 
-// checkFeatures gives the means of the features over the items answered, after
-// making sure that weights are identified.
-func checkFeatures(features [][]float64, answered []bool) ([]float64, error) {
+// featureScale standardizes features, so that neither their units nor their
+// zeros matter to the arithmetic.
+type featureScale struct {
+	mean, sd []float64 // over the items answered
+}
+
+func (s featureScale) of(features []float64) []float64 {
+	out := make([]float64, len(features))
+	for f, w := range features {
+		out[f] = (w - s.mean[f]) / s.sd[f]
+	}
+	return out
+}
+
+// checkFeatures gives the scale of the features, after making sure that weights
+// are identified.
+func checkFeatures(features [][]float64, answered []bool) (featureScale, error) {
 	if len(features) == 0 || len(features[0]) == 0 {
-		return nil, fmt.Errorf("%w: no features", ErrEmpty)
+		return featureScale{}, fmt.Errorf("%w: no features", ErrEmpty)
 	}
 	f := len(features[0])
-	mean := make([]float64, f)
+	mean, sd := make([]float64, f), make([]float64, f)
 	n := 0.0
 	for i, row := range features {
 		if len(row) != f {
-			return nil, &DataError{Row: i + 1, Err: ErrShape,
+			return featureScale{}, &DataError{Row: i + 1, Err: ErrShape,
 				Problem: fmt.Sprintf("has %d features where row 1 has %d", len(row), f), Mend: "give every item a value for every feature"}
 		}
 		for c, w := range row {
 			if !finite(w) {
-				return nil, &DataError{Row: i + 1, Column: c + 1, Err: ErrRange,
+				return featureScale{}, &DataError{Row: i + 1, Column: c + 1, Err: ErrRange,
 					Problem: fmt.Sprintf("feature is %v", w), Mend: "give a number"}
 			}
 			if answered[i] {
@@ -233,9 +252,10 @@ func checkFeatures(features [][]float64, answered []bool) ([]float64, error) {
 		}
 		scale := math.Abs(mean[c])*math.Sqrt(n) + norm(column)
 		if norm(column) <= 1e-9*scale || scale == 0 {
-			return nil, fmt.Errorf("%w: feature %d has the same value for every item answered; leave it out", ErrRank, c+1)
+			return featureScale{}, fmt.Errorf("%w: feature %d has the same value for every item answered; leave it out", ErrRank, c+1)
 		}
 		before := norm(column)
+		sd[c] = before / math.Sqrt(n)
 		for range 2 { // twice is enough for orthogonality to rounding
 			for _, b := range basis {
 				dot := 0.0
@@ -249,14 +269,14 @@ func checkFeatures(features [][]float64, answered []bool) ([]float64, error) {
 		}
 		left := norm(column)
 		if left <= 1e-9*before {
-			return nil, fmt.Errorf("%w: feature %d is a combination of the features before it; leave one of them out", ErrRank, c+1)
+			return featureScale{}, fmt.Errorf("%w: feature %d is a combination of the features before it; leave one of them out", ErrRank, c+1)
 		}
 		for i := range column {
 			column[i] /= left
 		}
 		basis = append(basis, column)
 	}
-	return mean, nil
+	return featureScale{mean: mean, sd: sd}, nil
 }
 
 func norm(x []float64) float64 {
@@ -270,7 +290,7 @@ func norm(x []float64) float64 {
 // lltmProblem is the conditional log-likelihood as a function of weights.
 type lltmProblem struct {
 	f        int
-	features []float64 // items × f, centred
+	features []float64 // items × f, standardized
 	patterns []answerPattern
 	right    []float64 // per item, among informative people
 	people   float64
@@ -292,15 +312,6 @@ func (p *lltmProblem) difficulty(eta, into []float64) []float64 {
 		into[i] = sum
 	}
 	return into
-}
-
-// spread is the standard deviation of a centred feature.
-func (p *lltmProblem) spread(f int) float64 {
-	sum := 0.0
-	for i := range p.right {
-		sum += p.features[i*p.f+f] * p.features[i*p.f+f]
-	}
-	return math.Sqrt(sum / float64(len(p.right)))
 }
 
 func (p *lltmProblem) evaluate(eta, gradient []float64, info *mat.SymDense) float64 {
@@ -431,7 +442,7 @@ func (m *LLTM) residual(rasch Calibration, features [][]float64) error {
 	weights := make([]float64, k)
 	for a, i := range rasch.Estimated {
 		x.Set(a, 0, 1)
-		for f, w := range features[a] {
+		for f, w := range m.scale.of(features[a]) {
 			x.Set(a, f+1, w)
 		}
 		b.SetVec(a, rasch.Difficulty[i])
@@ -466,11 +477,11 @@ func (m *LLTM) residual(rasch Calibration, features [][]float64) error {
 		}
 	}
 	tau2 := max(0, (q-traceV)/trace)
-	spread := 0.0
+	var fitted moments
 	for _, i := range rasch.Estimated {
-		spread += m.Difficulty[i] * m.Difficulty[i]
+		fitted.add(m.Difficulty[i], 0)
 	}
-	spread /= float64(k - 1)
+	spread := fitted.xx / (fitted.n - 1)
 	m.Explained = spread / (spread + tau2)
 	m.Residual = math.Sqrt(tau2)
 	meanVariance := 0.0
@@ -553,7 +564,7 @@ func (m *LLTM) Predict(features []float64, level float64) (Prediction, error) {
 	upper := (1 + level) / 2
 	var variance, quantile float64
 	if s := m.predictor; s != nil {
-		w := append([]float64{1}, features...)
+		w := append([]float64{1}, m.scale.of(features)...)
 		for i := range w {
 			out.Difficulty += w[i] * s.coefficient[i]
 		}
@@ -562,7 +573,7 @@ func (m *LLTM) Predict(features []float64, level float64) (Prediction, error) {
 	} else {
 		w := make([]float64, len(features))
 		for f := range w {
-			w[f] = features[f] - m.mean[f]
+			w[f] = features[f] - m.scale.mean[f]
 			out.Difficulty += w[f] * m.Weight[f]
 		}
 		variance = quadratic(w, m.Covariance)

@@ -88,17 +88,17 @@ func TestLLTMDoesNotDependOnTheUnitsOfFeatures(t *testing.T) {
 	r, features, _, _ := featured(53, 500, 20, 0.3, 1)
 	scaled := make([][]float64, len(features))
 	for i, row := range features {
-		scaled[i] = []float64{1000*row[0] + 50000, row[1], row[2] / 100}
+		scaled[i] = []float64{1e6*row[0] + 5e7, row[1], row[2] / 1e6}
 	}
 	a, b := mustLLTM(t, r, features), mustLLTM(t, r, scaled)
 	closeToAll(t, "difficulty", b.Difficulty, a.Difficulty, 1e-7)
-	closeTo(t, "weight per unit", b.Weight[0]*1000, a.Weight[0], 1e-7)
+	closeTo(t, "weight per unit", b.Weight[0]*1e6, a.Weight[0], 1e-7)
 	closeTo(t, "residual", b.Residual, a.Residual, 1e-6)
 	p, err := a.Predict([]float64{1, 0, 7}, 0.9)
 	if err != nil {
 		t.Fatal(err)
 	}
-	q, err := b.Predict([]float64{51000, 0, 0.07}, 0.9)
+	q, err := b.Predict([]float64{5.1e7, 0, 7e-6}, 0.9)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -298,7 +298,7 @@ func TestPredictRefusesWrongArguments(t *testing.T) {
 
 // With the residual at zero the interval is that of the weights alone.
 func TestPredictionWithoutResidual(t *testing.T) {
-	m := &LLTM{Weight: []float64{2}, Covariance: mat.NewSymDense(1, []float64{0.01}), mean: []float64{0.5}, Residual: 0}
+	m := &LLTM{Weight: []float64{2}, Covariance: mat.NewSymDense(1, []float64{0.01}), scale: featureScale{mean: []float64{0.5}, sd: []float64{1}}}
 	p, err := m.Predict([]float64{3}, 0.95)
 	if err != nil {
 		t.Fatal(err)
