@@ -14,7 +14,7 @@ type Catalog struct {
 	pub  map[string]int // publication ID → index
 	grp  map[string]int // group code → index
 
-	decoders map[string][]*Decoder // kind → readers of codes, in order of name
+	decoders decoders // readers of codes
 }
 
 // New builds a catalog from records. It copies the tables, puts them in order

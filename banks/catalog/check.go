@@ -90,7 +90,7 @@ func families() []family {
 
 // checkBudget bounds the work of one family, in comparisons of two records: a
 // few seconds.
-const checkBudget = 60_000_000
+const checkBudget = 40_000_000
 
 // checker collects the findings and holds what several families need.
 type checker struct {
@@ -102,7 +102,7 @@ type checker struct {
 	severity map[string]Severity
 	budget   int
 	spent    bool
-	hints    int // suggestions still to be made
+	hints    int // names that may still be compared for suggestions
 
 	units        map[string]*unitCodes
 	comps        map[string]int   // term → first component
@@ -122,7 +122,7 @@ type checker struct {
 }
 
 func newChecker(c *Catalog) *checker {
-	k := &checker{c: c, t: &c.t, meta: c.meta, severity: map[string]Severity{}, hints: 200, units: map[string]*unitCodes{}, carried: map[carry]codeSet{}, hasCards: len(c.t.Models) > 0}
+	k := &checker{c: c, t: &c.t, meta: c.meta, severity: map[string]Severity{}, hints: 2_000_000, units: map[string]*unitCodes{}, carried: map[carry]codeSet{}, hasCards: len(c.t.Models) > 0}
 	for _, d := range CheckKinds() {
 		k.severity[d.Code] = d.Severity
 	}
@@ -149,8 +149,7 @@ func (k *checker) spend(n int) bool {
 
 // suggest words the mend of a name that does not exist: the nearest that does.
 func (k *checker) suggest(name string, known []string, otherwise string) string {
-	if k.hints > 0 {
-		k.hints--
+	if k.hints -= len(known); k.hints > 0 {
 		for _, w := range known {
 			if strings.EqualFold(strings.TrimSpace(w), strings.TrimSpace(name)) {
 				return fmt.Sprintf("write %q as it stands there", w)

@@ -58,21 +58,7 @@ func orNone(s string) string {
 // long as one below it agrees.
 func (k *checker) checkKeyedBy() {
 	t := k.t
-	units := make([]map[string]bool, len(t.Groups)) // of the group and those below it
-	for i := range t.Groups {
-		at := i
-		for steps := 0; steps < 1000; steps++ {
-			if units[at] == nil {
-				units[at] = map[string]bool{}
-			}
-			units[at][t.Groups[i].KeyedBy] = true
-			up, ok := k.c.grp[t.Groups[at].Parent]
-			if t.Groups[at].Parent == "" || !ok {
-				break
-			}
-			at = up
-		}
-	}
+	units := k.unitsBelow()
 	for i := range t.Publications {
 		p := &t.Publications[i]
 		var wrong []string
@@ -89,6 +75,46 @@ func (k *checker) checkKeyedBy() {
 				"let the two agree: no lookup reaches a publication that is keyed otherwise than the component's group", k.pubLookups(i))
 		}
 	}
+}
+
+// unitsBelow gives, for each group, the units that key it or a group below it.
+// The groups of a circle are left with their own.
+func (k *checker) unitsBelow() []map[string]bool {
+	t := k.t
+	units, below := make([]map[string]bool, len(t.Groups)), make([]int, len(t.Groups))
+	parent := func(i int) int {
+		if up, ok := k.c.grp[t.Groups[i].Parent]; ok && t.Groups[i].Parent != "" {
+			return up
+		}
+		return -1
+	}
+	for i := range t.Groups {
+		units[i] = map[string]bool{t.Groups[i].KeyedBy: true}
+		if up := parent(i); up >= 0 {
+			below[up]++
+		}
+	}
+	var leaves []int
+	for i := range t.Groups {
+		if below[i] == 0 {
+			leaves = append(leaves, i)
+		}
+	}
+	for len(leaves) > 0 {
+		i := leaves[len(leaves)-1]
+		leaves = leaves[:len(leaves)-1]
+		up := parent(i)
+		if up < 0 {
+			continue
+		}
+		for u := range units[i] {
+			units[up][u] = true
+		}
+		if below[up]--; below[up] == 0 {
+			leaves = append(leaves, up)
+		}
+	}
+	return units
 }
 
 func plural(n int, one, many string) string {

@@ -81,6 +81,22 @@ type built struct {
 	stillCount bool // the same for serials
 }
 
+// settle makes one region of the ranges of a code's cards, of boxes that do not
+// overlap. A code whose ranges are too many to compare counts as unlimited.
+func (b *built) settle() {
+	const most = 200
+	b.where = b.where.joined()
+	if !b.known || len(b.where) > most {
+		*b = built{where: region{anyBox}}
+		return
+	}
+	var apart region
+	for _, x := range b.where {
+		apart = append(apart, region{x}.minus(apart)...)
+	}
+	b.where = apart.joined()
+}
+
 // unitCodes are the codes of a unit.
 type unitCodes struct {
 	name  string
@@ -127,8 +143,8 @@ func (k *checker) makeUnit(name string) *unitCodes {
 				b.known = true
 				b.stillMade = b.stillMade || !r.From.IsZero()
 				b.stillCount = b.stillCount || r.Serials.From != 0
-				if x, ok := boxOf(r); ok && k.spend(len(b.where)) {
-					b.where = append(b.where, region{x}.minus(b.where)...)
+				if x, ok := boxOf(r); ok {
+					b.where = append(b.where, x)
 				}
 			}
 		}
@@ -156,10 +172,7 @@ func (k *checker) makeUnit(name string) *unitCodes {
 	u.all = newCodeSet(len(u.codes))
 	for i, code := range u.codes {
 		b := spans[code]
-		if !b.known {
-			b.where = region{anyBox}
-		}
-		b.where = b.where.joined()
+		b.settle()
 		u.id[code] = i
 		u.built = append(u.built, *b)
 		u.all.set(i)
@@ -338,10 +351,7 @@ func (k *checker) index() {
 			k.comps[t.Components[i].Term] = i
 		}
 	}
-	k.compGrp = make([]int, len(t.Components))
-	for i := range t.Components {
-		k.compGrp[i] = k.groupOf(i)
-	}
+	k.compGrp = k.groupsOfComponents()
 	k.procsOf = map[string][]int{}
 	k.byPub = make([]pubRecords, len(t.Publications))
 	put := func(id string, i int, list func(*pubRecords) *[]int) {
@@ -370,24 +380,44 @@ func (k *checker) index() {
 	k.pubGroups = make([]map[string]bool, len(t.Publications))
 }
 
-// groupOf is the index of a component's group: its own, or that of the nearest
-// major component above it that has one; -1 where there is none.
-func (k *checker) groupOf(comp int) int {
-	for steps := 0; steps <= len(k.t.Components) && steps < 1000; steps++ {
-		c := &k.t.Components[comp]
-		if c.Group != "" {
-			if g, ok := k.c.grp[c.Group]; ok {
-				return g
-			}
-			return -1
-		}
-		next, ok := k.comps[c.PartOf]
-		if c.PartOf == "" || !ok {
-			return -1
-		}
-		comp = next
+// groupsOfComponents finds the index of each component's group: its own, or that
+// of the nearest major component above it that has one; -1 where there is none.
+func (k *checker) groupsOfComponents() []int {
+	const open, none = -2, -1
+	t := k.t
+	grp := make([]int, len(t.Components))
+	for i := range grp {
+		grp[i] = open
 	}
-	return -1
+	var path []int
+	for i := range t.Components {
+		at, found := i, none
+		path = path[:0]
+		for grp[at] == open {
+			grp[at] = none // until it is known; ends a circle
+			path = append(path, at)
+			c := &t.Components[at]
+			if c.Group != "" {
+				if g, ok := k.c.grp[c.Group]; ok {
+					found = g
+				}
+				break
+			}
+			next, ok := k.comps[c.PartOf]
+			if c.PartOf == "" || !ok {
+				break
+			}
+			at = next
+			found = max(grp[at], none)
+		}
+		if len(path) == 0 {
+			continue
+		}
+		for _, j := range path {
+			grp[j] = found
+		}
+	}
+	return grp
 }
 
 // covers tells whether a publication lists a group or an ancestor of it; one

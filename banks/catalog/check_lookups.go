@@ -1,5 +1,7 @@
 package catalog
 
+import "slices"
+
 // How many lookups a record answers, by table. See Check for what a lookup is.
 
 func (k *checker) serviceLookups(i int) int {
@@ -57,9 +59,9 @@ func (k *checker) testLookups(i int) int {
 
 // chapter is a chapter of the tests table.
 type chapter struct {
-	steps   []int // rows of the tests table
-	lookups int   // that lead there
-	led     bool  // some guide row, trouble code or other chapter leads there
+	sides   map[string][]string // step → sides for which it is given, "" for both
+	lookups int                 // that lead there
+	led     bool                // some guide row, trouble code or other chapter leads there
 }
 
 func (k *checker) chapterOf(pub, name string) *chapter {
@@ -83,9 +85,12 @@ func (k *checker) indexChapters() {
 		s := &k.t.Tests[i]
 		at := [2]string{s.Publication, s.Chapter}
 		if k.chapters[at] == nil {
-			k.chapters[at] = &chapter{}
+			k.chapters[at] = &chapter{sides: map[string][]string{}}
 		}
-		k.chapters[at].steps = append(k.chapters[at].steps, i)
+		c := k.chapters[at]
+		if !slices.Contains(c.sides[s.Step], s.Side) {
+			c.sides[s.Step] = append(c.sides[s.Step], s.Side)
+		}
 	}
 	lead := func(pub, name string, n int) {
 		if c := k.chapters[[2]string{pub, name}]; c != nil {

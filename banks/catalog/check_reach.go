@@ -78,7 +78,7 @@ func (k *checker) pubFree(p, code int) region {
 		if len(x.eff) == 1 && x.eff[0] == anyBox {
 			return b.where
 		}
-		return x.eff.meet(b.where)
+		return k.meet(x.eff, b.where)
 	}
 	key := u.codes[code]
 	if r, ok := x.free[key]; ok {
@@ -86,7 +86,7 @@ func (k *checker) pubFree(p, code int) region {
 	}
 	one := newCodeSet(len(u.codes))
 	one.set(code)
-	r := x.eff.meet(b.where).minus(k.superseded(p, one))
+	r := k.meet(x.eff, b.where).minus(k.superseded(p, one))
 	x.free[key] = r
 	return r
 }
@@ -97,10 +97,10 @@ func (k *checker) procFree(i, code int) region {
 	p := k.c.pub[k.t.Procedures[i].Publication]
 	r := k.pubFree(p, code)
 	if e := k.t.Procedures[i].Effectivity; len(e) > 0 {
-		r = r.meet(regionOf(e))
+		r = k.meet(r, regionOf(e))
 	}
 	for _, j := range k.reached.procs[i].replaced {
-		if len(r) == 0 || !k.spend(1) {
+		if len(r) == 0 || !k.spend(1+len(r)) {
 			break
 		}
 		r = r.minus(k.replacedBy(j, k.pubUnit(p), code))
@@ -124,9 +124,18 @@ func (k *checker) replacedBy(j int, u *unitCodes, code int) region {
 func (k *checker) procOwn(i int) region {
 	r := regionOf(k.t.Procedures[i].Effectivity)
 	if p, ok := k.c.pub[k.t.Procedures[i].Publication]; ok {
-		r = r.meet(k.reached.pubs[p].eff)
+		r = k.meet(r, k.reached.pubs[p].eff)
 	}
 	return r
+}
+
+// meet is region.meet within the budget; beyond it, r itself, which is never
+// too small.
+func (k *checker) meet(r, s region) region {
+	if !k.spend(len(r) * len(s)) {
+		return r
+	}
+	return r.meet(s)
 }
 
 // reachProcedure finds for which codes a procedure can be reached, and why for
@@ -276,7 +285,7 @@ func (k *checker) lostJobs() {
 				lost.set(code)
 			}
 		})
-		if lost.empty() {
+		if lost.empty() || k.spent {
 			continue
 		}
 		if reported[at] == nil {
@@ -336,7 +345,7 @@ func (k *checker) twoPlaces() {
 					both.set(code)
 				}
 			})
-			if both.empty() {
+			if both.empty() || k.spent {
 				continue
 			}
 			a, b := &t.Procedures[j], &t.Procedures[i]

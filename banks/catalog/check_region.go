@@ -154,26 +154,51 @@ func (r region) minus(s region) region {
 	return r
 }
 
-// joined merges boxes that lie side by side, and drops those within others,
-// so that one gap is one box where it can be.
+// joined merges boxes that lie side by side, so that one gap is one box where it
+// can be, and drops those within others as long as there are not too many.
 func (r region) joined() region {
+	if len(r) < 2 {
+		return r
+	}
 	r = slices.Clone(r)
-	for again := true; again; {
-		again = false
-		slices.SortFunc(r, compareBoxes)
-	pairs:
-		for i := range r {
-			for j := i + 1; j < len(r); j++ {
-				if m, ok := r[i].join(r[j]); ok {
-					r[i] = m
-					r = slices.Delete(r, j, j+1)
-					again = true
-					break pairs
+	for before := 0; before != len(r); {
+		before = len(r)
+		slices.SortFunc(r, func(a, b box) int {
+			return cmp.Or(cmp.Compare(a.s0, b.s0), cmp.Compare(a.s1, b.s1), cmp.Compare(a.d0, b.d0))
+		})
+		r = r.mergeNeighbours()
+		slices.SortFunc(r, func(a, b box) int {
+			return cmp.Or(cmp.Compare(a.d0, b.d0), cmp.Compare(a.d1, b.d1), cmp.Compare(a.s0, b.s0))
+		})
+		r = r.mergeNeighbours()
+	}
+	const few = 200
+	if len(r) <= few {
+		for i := 0; i < len(r); i++ {
+			for j := 0; j < len(r); j++ {
+				if m, ok := r[i].meet(r[j]); i != j && ok && m == r[i] {
+					r = slices.Delete(r, i, i+1)
+					i--
+					break
 				}
 			}
 		}
 	}
+	slices.SortFunc(r, compareBoxes)
 	return r
+}
+
+// mergeNeighbours merges each box with the one before it where it can.
+func (r region) mergeNeighbours() region {
+	out := r[:1]
+	for _, b := range r[1:] {
+		if m, ok := out[len(out)-1].join(b); ok {
+			out[len(out)-1] = m
+			continue
+		}
+		out = append(out, b)
+	}
+	return out
 }
 
 // widened lengthens each box to the whole along an axis where all that it gains
@@ -194,17 +219,13 @@ func (r region) widened(whole box, never region) region {
 	return out.joined()
 }
 
+// join makes one box of two that are alike on one axis and touch on the other.
 func (b box) join(c box) (box, bool) {
 	switch {
 	case b.s0 == c.s0 && b.s1 == c.s1 && b.d0 <= c.d1+1 && c.d0 <= b.d1+1:
 		return box{min(b.d0, c.d0), max(b.d1, c.d1), b.s0, b.s1}, true
 	case b.d0 == c.d0 && b.d1 == c.d1 && touch(b.s0, b.s1, c.s0, c.s1):
 		return box{b.d0, b.d1, min(b.s0, c.s0), max(b.s1, c.s1)}, true
-	}
-	if m, ok := b.meet(c); ok && m == c {
-		return b, true
-	} else if ok && m == b {
-		return c, true
 	}
 	return b, false
 }

@@ -193,7 +193,7 @@ func (k *checker) checkModelCodes() {
 	k.eachCode(UnitModel, func(code string, at Origin, cards []int) {
 		folded := Fold(code)
 		for _, d := range decoders {
-			if d.Fits(folded) {
+			if d.Fits(folded) || !k.spend(1) {
 				return
 			}
 		}
@@ -296,7 +296,7 @@ func (k *checker) compareWithCards(kind, unit, number string) {
 		}
 		for _, i := range cards {
 			for _, d := range y.days {
-				if !d.Meet(k.t.Models[i].Range.Days()).Empty() {
+				if !k.spend(1) || !d.Meet(k.t.Models[i].Range.Days()).Empty() {
 					return
 				}
 			}
@@ -366,7 +366,7 @@ next:
 	for i := range k.t.Publications {
 		p := &k.t.Publications[i]
 		for _, d := range decoders {
-			if d.Fits(Fold(p.ID)) {
+			if d.Fits(Fold(p.ID)) || !k.spend(1) {
 				continue next
 			}
 		}

@@ -28,18 +28,12 @@ func checkTests(k *checker) {
 			continue
 		}
 		for _, step := range s.FailSteps {
-			found, side := false, false
-			for _, j := range c.steps {
-				if t.Tests[j].Step == step {
-					found = true
-					side = side || s.Side == "" || t.Tests[j].Side == "" || t.Tests[j].Side == s.Side
-				}
-			}
+			sides := c.sides[step]
 			switch {
-			case !found:
+			case len(sides) == 0:
 				k.add("no-step", "tests", s.Origin, "fail_steps", fmt.Sprintf("step %s of chapter %s sends to step %s of chapter %s, which does not exist", s.Step, s.Chapter, step, name),
 					"add the step, or correct the cell", k.testLookups(i))
-			case !side:
+			case s.Side != "" && !slices.Contains(sides, s.Side) && !slices.Contains(sides, ""):
 				k.add("no-step", "tests", s.Origin, "fail_steps", fmt.Sprintf("step %s of chapter %s, for the %s side, sends to step %s of chapter %s, which is for the other side only", s.Step, s.Chapter, s.Side, step, name),
 					"add the step for this side, or correct the cell", k.testLookups(i))
 			}

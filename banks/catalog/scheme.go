@@ -96,18 +96,18 @@ func (f *Field) RawFor(means string, built Days) (raw string, ok bool) {
 
 // Decoders lists the decoders of a kind in order of name. The slice is shared:
 // do not change it.
-func (c *Catalog) Decoders(kind string) []*Decoder { return c.decoders[kind] }
+func (c *Catalog) Decoders(kind string) []*Decoder { return c.decoders.byKind[kind] }
 
 // Decoder finds a decoder by the name of its scheme.
 func (c *Catalog) Decoder(name string) (*Decoder, bool) {
-	for _, of := range c.decoders {
-		for _, d := range of {
-			if d.name == name {
-				return d, true
-			}
-		}
-	}
-	return nil, false
+	d, ok := c.decoders.byName[name]
+	return d, ok
+}
+
+// decoders are the readers of codes of a catalog.
+type decoders struct {
+	byKind map[string][]*Decoder // in order of name
+	byName map[string]*Decoder
 }
 
 // Name is the scheme's name.
@@ -141,7 +141,7 @@ const maxPosition = 1000
 // contradict each other are taken as they come; [Check] reports them. A row that
 // declares a field comes before rows that give its values, then the first row
 // counts; so does the first kind, packing and check rule of a scheme.
-func compileSchemes(rows []SchemeField) map[string][]*Decoder {
+func compileSchemes(rows []SchemeField) decoders {
 	byName := map[string]*schemeDraft{}
 	var drafts []*schemeDraft
 	for _, values := range []bool{false, true} {
@@ -160,10 +160,11 @@ func compileSchemes(rows []SchemeField) map[string][]*Decoder {
 		}
 	}
 	slices.SortFunc(drafts, func(a, b *schemeDraft) int { return cmp.Compare(a.d.name, b.d.name) })
-	out := map[string][]*Decoder{}
+	out := decoders{map[string][]*Decoder{}, make(map[string]*Decoder, len(drafts))}
 	for _, s := range drafts {
 		s.d.finish()
-		out[s.d.kind] = append(out[s.d.kind], s.d)
+		out.byKind[s.d.kind] = append(out.byKind[s.d.kind], s.d)
+		out.byName[s.d.name] = s.d
 	}
 	return out
 }

@@ -326,7 +326,7 @@ func TestFaultySchemesReadNothingOrSomethingButDoNotPanic(t *testing.T) {
 		{{Scheme: "A", Kind: KindTrouble, Field: "x", First: 1, Length: 2, Pack: "nonesuch"}},
 		{{}},
 	} {
-		for _, d := range New(Meta{}, Tables{Schemes: rows}).decoders {
+		for _, d := range New(Meta{}, Tables{Schemes: rows}).decoders.byKind {
 			for _, code := range []string{"", "A", "ABCDEFGHI", "12345678901234567", strings.Repeat("1", 2000)} {
 				_, err := d[0].Read(code, nil)
 				if (err == nil) != d[0].Fits(code) {
