@@ -269,6 +269,7 @@ func (x *run) troubleCode() {
 	x.eachBranch(func(b *branch) {
 		var s *TraceStep
 		x.next(CardStep)
+		x.reach(ComponentStep, -1)
 		if x.tr != nil {
 			s = x.tr.step(ComponentStep, "rows of the trouble code that fit, whose publication fits and is not superseded", code)
 		}
