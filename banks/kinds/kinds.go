@@ -9,6 +9,8 @@ import "rightpage/banks"
 func All() []banks.Kind {
 	return []banks.Kind{
 		jobClass(),
+		readCode(),
+		factoryCode(),
 		fitted(),
 		groupOfComponent(),
 		publication(),
@@ -16,6 +18,10 @@ func All() []banks.Kind {
 		location(),
 		due(),
 		specification(),
+		guide(),
+		nextStep(),
+		troubleCode(),
+		latest(),
 		chase(),
 	}
 }

@@ -1,0 +1,110 @@
+package kinds
+
+import (
+	"rightpage/banks"
+	"rightpage/banks/catalog"
+	"rightpage/banks/resolver"
+)
+
+// guide asks to which book and section a complaint leads.
+func guide() banks.Kind {
+	slips := []resolver.Slip{
+		resolver.SiblingGroup, resolver.NeighbourCard, resolver.SupersededEdition, resolver.WrongSideLimit, resolver.LimitOffByOne,
+	}
+	return banks.Kind{
+		Name: "guide", Title: "Guide to book and section", Skill: "guide", Slips: slips,
+		Sites: guideSites,
+		Make: func(m *banks.Maker, s banks.Site) bool {
+			orderNumber(m)
+			g := &m.T.Guide[s.Row]
+			if !guideVehicle(m, g, s) {
+				return false
+			}
+			m.Q.Query.Task, m.Q.Query.Text = resolver.ComplaintTask, complaints(m.Source, g)[s.Extra]
+			if !m.Ask() {
+				return false
+			}
+			m.Line("Complaint", sentence(m.Q.Query.Text))
+			m.Q.About.Publication, m.Q.About.Record = g.Publication, "guide:"+g.System+"/"+g.Publication+"/"+g.Section
+			m.Q.Stem = m.Pick(
+				"Where does the guide send you?",
+				"Which book and section do you open for this complaint?",
+				"Look the complaint up in the guide: book and section?",
+			)
+			key, ok := guidePlace(m, &m.Right)
+			if !ok {
+				return false
+			}
+			m.KeyOption(key, key)
+			m.SomeSlips(slips, func(b resolver.Break) {
+				if p, ok := guidePlace(m, &m.Wrong); ok {
+					m.WrongOption(p, p, b)
+				}
+			})
+			m.TraceTo(resolver.LocationStep)
+			return m.OneOf("code")
+		},
+	}
+}
+
+// guidePlace is the book and chapter that an answer leads to.
+func guidePlace(m *banks.Maker, a *resolver.Answer) (string, bool) {
+	if len(a.Items) == 0 || a.Items[0].Table != resolver.TestTable || a.Items[0].Row < 0 {
+		return "", false
+	}
+	t := &m.T.Tests[a.Items[0].Row]
+	return t.Publication + ", section " + t.Chapter, true
+}
+
+// guideVehicle chooses a vehicle to which a row of the guide and its
+// publication apply.
+func guideVehicle(m *banks.Maker, g *catalog.GuideEntry, s banks.Site) bool {
+	u := &m.Units[s.Card]
+	r, ok := banks.Meet(u.Range, g.Effectivity, g.KeyedBy == m.Meta.Primary)
+	if !ok {
+		return false
+	}
+	if r, ok = withPublication(m.Source, g.Publication, r); !ok {
+		return false
+	}
+	return m.Vehicle(u, r, s.At)
+}
+
+// complaints lists how people word what a row of the guide is for, in the
+// catalog's language.
+func complaints(s *banks.Source, g *catalog.GuideEntry) []string {
+	var out []string
+	for _, c := range g.Complaints {
+		if c.Lang == "" || c.Lang == s.Meta.Language {
+			out = append(out, c.Term)
+		}
+	}
+	return out
+}
+
+func guideSites(s *banks.Source) banks.Sites {
+	var out []banks.Site
+	for i := range s.T.Guide {
+		g := &s.T.Guide[i]
+		words := len(complaints(s, g))
+		pub, ok := s.C.Publication(g.Publication)
+		if !ok {
+			continue
+		}
+		s.Applying(g.KeyedBy, g.AppliesTo, g.Effectivity, func(unit int32, _ int, r catalog.Range) {
+			u := &s.Units[unit]
+			if !pub.AppliesTo.Match(u.Codes[pub.KeyedBy]) {
+				return
+			}
+			if r, ok = withPublication(s, pub.ID, r); !ok {
+				return
+			}
+			banks.Positions(u.Range, r, func(at banks.Position) {
+				for w := range words {
+					out = append(out, banks.Site{Row: int32(i), Card: unit, Extra: int32(w), At: at})
+				}
+			})
+		})
+	}
+	return banks.NewSites(out)
+}
