@@ -53,7 +53,7 @@ type Calibration struct {
 // with m answers and r right, r(m−r) + m²/2, once for all people with the same
 // items and score; then k³/3 to solve for k items. It does not matter whether
 // people share items lists: 10,000 people each with their own 20 of 2,000 items
-// cost 10,000 × 20². Memory: 8 k² bytes twice. For k beyond some thousands use
+// cost 10,000 × 20². Memory: about 48 k² bytes. For k beyond some thousands use
 // [FitLLTM], which never forms a k × k matrix.
 //
 // Items without an estimate (everybody right, everybody wrong, nobody) are left
