@@ -80,7 +80,8 @@ func (r *reader) workbook(name string, b []byte) {
 	styles := &styles{book: book, texts: pkg.texts, epoch1904: props.Date1904 != nil && *props.Date1904, known: map[int]dated{}}
 	sheets := make(map[string]string)
 	for _, s := range book.GetSheetList() {
-		table := strings.ToLower(strings.TrimSpace(s))
+		// Some spreadsheet programs name a sheet after the file that they opened.
+		table := strings.TrimSuffix(strings.ToLower(strings.TrimSpace(s)), ".csv")
 		switch {
 		case findCodec(table) == nil:
 			r.unknownTable(s, table, "sheet")

@@ -441,3 +441,26 @@ func TestStylesAndSharedStringsOfTheFixtureAreRead(t *testing.T) {
 		t.Errorf("%v %+v", lines(report), c.Tables().Bulletins)
 	}
 }
+
+// A spreadsheet program that opens a CSV file makes dates of texts such as the
+// revision 2011/3 and names the sheet after the file (seen with Gnumeric 1.12).
+// What was typed cannot be known from the date, so it is never guessed.
+func TestAWorkbookMadeByOpeningACSVFile(t *testing.T) {
+	b := book(t, func(f *excelize.File, set func(sheet, cell string, v any, format string)) {
+		for i, s := range []string{"publication", "class", "title", "revision", "from"} {
+			set("publications.csv", string(rune('A'+i))+"1", s, "")
+		}
+		for i, v := range []any{"A", "repair", "Engine", time.Date(2011, 3, 1, 0, 0, 0, 0, time.UTC), time.Date(2011, 3, 1, 0, 0, 0, 0, time.UTC)} {
+			format := ""
+			if i > 2 {
+				format = "yyyy-mm"
+			}
+			set("publications.csv", string(rune('A'+i))+"2", v, format)
+		}
+	})
+	_, report := readReport(t, workbookPath(t, b), Limits{})
+	wantFinding(t, report, Error, "date-cell", "publications.csv", 2, "revision", "(2011-03); format the column as text and type the cell again")
+	if len(report) != 1 {
+		t.Error(lines(report))
+	}
+}
