@@ -11,12 +11,12 @@ import (
 	"pgregory.net/rapid"
 )
 
-var allBits = flag.Bool("all-bits", false, "flip all eight bits of each byte instead of two")
+var allBits = flag.Bool("all-bits", false, "flip all eight bits of each byte instead of one")
 
 // One flipped bit anywhere in a file, as issued, fails, in all four forms:
-// every byte has its turn, with the bit that changes the case of a letter,
-// the likeliest to go unnoticed, and one that moves on from byte to byte
-// (go test -run Flipped -all-bits does all eight). The PDF and PNG are small
+// every byte has its turn, every other one with the bit that changes the case
+// of a letter, the likeliest to go unnoticed, the rest with a bit that moves
+// on from byte to byte (go test -run Flipped -all-bits does all eight). The PDF and PNG are small
 // ones by the same writers; package paper's tests flip the real certificate
 // in samples.
 func TestOneFlippedBitAnywhereFails(t *testing.T) {
@@ -33,8 +33,15 @@ func TestOneFlippedBitAnywhereFails(t *testing.T) {
 			flipped := 0
 			changed := bytes.Clone(data)
 			for i := range changed {
+				if underRace && i%31 != 0 {
+					continue
+				}
+				turn := caseBit
+				if i%2 == 0 {
+					turn = i / 2 % 8
+				}
 				for bit := range 8 {
-					if !*allBits && bit != caseBit && bit != i%8 {
+					if !*allBits && bit != turn {
 						continue
 					}
 					flipped++
@@ -45,7 +52,7 @@ func TestOneFlippedBitAnywhereFails(t *testing.T) {
 					changed[i] ^= 1 << bit
 				}
 			}
-			if !bytes.Equal(changed, data) || flipped < len(data) {
+			if !bytes.Equal(changed, data) || !underRace && flipped < len(data) {
 				t.Fatal("the test does not do what it says")
 			}
 			t.Logf("%d bits of %d bytes flipped, none unnoticed", flipped, len(data))

@@ -20,19 +20,12 @@ import (
 // and zbar for QR codes. Debian: poppler-utils qpdf zbar-tools.
 
 // outside runs another program and returns what it prints. A program that is
-// not installed skips the test at a desk and fails it where CI is set.
+// not installed skips the test at a desk and fails it in CI.
 func outside(t *testing.T, name string, args ...string) string {
 	t.Helper()
-	path, err := exec.LookPath(name)
-	if err != nil {
-		const hint = "%s is not installed (Debian: poppler-utils qpdf zbar-tools)"
-		if os.Getenv("CI") != "" {
-			t.Fatalf(hint, name)
-		}
-		t.Skipf(hint, name)
-	}
+	requireTool(t, name)
 	var stderr bytes.Buffer
-	cmd := exec.Command(path, args...)
+	cmd := exec.Command(name, args...)
 	cmd.Stderr = &stderr
 	out, err := cmd.Output()
 	if err != nil {
