@@ -34,8 +34,8 @@ func schemeCodec() codec {
 			text("means", func(r *R) *string { return &r.Means }),
 			spanDate("from", span, fromDate),
 			spanDate("through", span, throughDate),
-			word("check", func(r *R) *string { return &r.Check }, "iso3779", "mod10", "none"),
-			word("pack", func(r *R) *string { return &r.Pack }, "j1939", "iso15031"),
+			word("check", func(r *R) *string { return &r.Check }, CheckRules()...),
+			word("pack", func(r *R) *string { return &r.Pack }, Packs()...),
 		},
 	}
 }

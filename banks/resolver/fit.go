@@ -22,13 +22,16 @@ func (r *Resolver) covered(pat, code int32) bool {
 	return pat < 0 || r.covers[pat][code/64]&(1<<(code%64)) != 0
 }
 
+// matches is like covered, for a pattern that may be open.
+func (r *Resolver) matches(pat, code int32) bool { return pat < 0 || r.covered(pat, code) }
+
 // fit compares a record with a branch: pattern first, then limits.
 func (x *run) fit(b *branch, k keyed) catalog.Fit {
 	s := x.state(b, k.unit)
 	best := catalog.Within
 	switch {
 	case s.code >= 0:
-		if k.pat >= 0 && !x.r.covered(k.pat, s.code) {
+		if !x.r.matches(k.pat, s.code) {
 			return catalog.Outside
 		}
 	case k.pat >= 0:

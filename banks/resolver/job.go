@@ -377,7 +377,7 @@ func (x *run) tracePublications(unit int8, group, code int32, classes []int8, ca
 			s.Result = orText(s.Result, pub.Series+" "+pub.Title)
 		case covers && right && r.pubKey[p].unit == unit:
 			s.consider("publication:"+pub.ID, pub.Title, RuledOut, "applies to %s %s", pub.KeyedBy, pub.AppliesTo)
-		case covers && r.pubKey[p].unit == unit && code >= 0 && r.covered(r.pubKey[p].pat, code):
+		case covers && r.pubKey[p].unit == unit && code >= 0 && r.matches(r.pubKey[p].pat, code):
 			s.consider("publication:"+pub.ID, pub.Title, RuledOut, "is %s literature", pub.Class)
 		case covers && right && r.pubKey[p].unit != unit:
 			s.consider("publication:"+pub.ID, pub.Title, RuledOut, "is keyed by %s", pub.KeyedBy)

@@ -444,7 +444,7 @@ func (r *Resolver) fillShelves() {
 					continue
 				}
 				for code := range len(r.units[u].codes) + 1 {
-					if code < len(r.units[u].codes) && k.pat >= 0 && !r.covered(k.pat, int32(code)) {
+					if code < len(r.units[u].codes) && !r.matches(k.pat, int32(code)) {
 						continue
 					}
 					p := place{int32(code*classes) + int32(r.classOf[i]), int32(g)}

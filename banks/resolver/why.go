@@ -10,7 +10,7 @@ import (
 func (x *run) why(b *branch, k keyed, pattern catalog.Pattern) string {
 	u := x.r.units[k.unit]
 	s := x.state(b, k.unit)
-	if s.code >= 0 && k.pat >= 0 && !x.r.covered(k.pat, s.code) {
+	if s.code >= 0 && !x.r.matches(k.pat, s.code) {
 		return "applies to " + u.name + " " + string(pattern) + ", not to " + u.codes[s.code]
 	}
 	var parts []string

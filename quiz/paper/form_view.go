@@ -3,15 +3,16 @@ package paper
 import (
 	"strconv"
 	"strings"
+	"time"
 
 	"rightpage/banks"
 )
 
 // QuestionsOf lays out the questions of a form variant, numbered from 1.
-func QuestionsOf(list []banks.Question) []Question {
+func QuestionsOf(list []*banks.Question) []Question {
 	out := make([]Question, len(list))
 	for i := range list {
-		out[i] = questionOf(&list[i], i+1)
+		out[i] = questionOf(list[i], i+1)
 	}
 	return out
 }
@@ -65,10 +66,10 @@ func responseForm(f banks.Form) ResponseForm {
 
 // KeyEntriesOf lays out the key of a form variant: one entry a question, one a
 // step of a chase.
-func KeyEntriesOf(list []banks.Question) []KeyEntry {
+func KeyEntriesOf(list []*banks.Question) []KeyEntry {
 	var out []KeyEntry
 	for i := range list {
-		q := &list[i]
+		q := list[i]
 		label := strconv.Itoa(i + 1)
 		if q.Form == banks.Chase {
 			for j := range q.Steps {
@@ -146,4 +147,34 @@ func optionSlips(options []banks.Option) []KeySlip {
 		}
 	}
 	return out
+}
+
+// BookletOf lays out a variant of a form for one person. Without a person it
+// leaves lines to write on.
+func BookletOf(f *banks.TestForm, v *banks.Variant, personID, personName, organisation string, cautions []string) Booklet {
+	b := Booklet{
+		Quiz: f.ID, Variant: v.Name, PersonID: personID, PersonName: personName, Organisation: organisation,
+		Title: f.Title, Catalog: f.Catalog + ", revision " + f.Revision, Cautions: cautions,
+		TimeLimit: time.Duration(f.Blueprint.TimeLimit) * time.Minute,
+		PassMark:  strconv.FormatFloat(f.Blueprint.Cut*100, 'f', -1, 64) + " %",
+		Questions: QuestionsOf(v.Questions),
+	}
+	b.Instructions = append(b.Instructions, "Write your answers on the answer sheet.")
+	if f.Blueprint.Book == banks.ClosedBook {
+		b.Instructions = append(b.Instructions, "Work without the literature.")
+	} else {
+		b.Instructions = append(b.Instructions, "Work with the literature beside you: what counts is that you find the right page.")
+	}
+	if f.Blueprint.PartialCredit {
+		b.Instructions = append(b.Instructions, "Where several options are to be marked, or steps to be given, each counts; a wrong mark takes away what a right one gives.")
+	}
+	return b
+}
+
+// KeySheetOf lays out the key of a variant.
+func KeySheetOf(f *banks.TestForm, v *banks.Variant, organisation string) KeySheet {
+	return KeySheet{
+		Organisation: organisation, Title: f.Title, Variant: v.Name, Catalog: f.Catalog + ", revision " + f.Revision,
+		Entries: KeyEntriesOf(v.Questions),
+	}
 }

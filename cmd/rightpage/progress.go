@@ -1,0 +1,22 @@
+package main
+
+import (
+	"io"
+
+	"github.com/schollz/progressbar/v3"
+)
+
+// progress shows how far long work is, on standard error and only on a
+// terminal. total -1 is a total not known yet.
+func progress(w io.Writer, total int, what string) *progressbar.ProgressBar {
+	if !isTerminal(w) {
+		w = io.Discard
+	}
+	return progressbar.NewOptions(total,
+		progressbar.OptionSetWriter(w),
+		progressbar.OptionSetDescription(what),
+		progressbar.OptionSetWidth(24),
+		progressbar.OptionClearOnFinish(),
+		progressbar.OptionShowCount(),
+	)
+}
