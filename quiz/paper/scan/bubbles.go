@@ -90,6 +90,10 @@ const (
 	leastRing = 0.06
 )
 
+// angles is the number of directions around a circle: at its outer wreath
+// half a millimetre apart, no further than a pen's line is wide.
+const angles = 48
+
 // Sample points, in radii of the circle.
 var (
 	discPoints = func() (pts []paper.Point) {
@@ -104,7 +108,7 @@ var (
 		return pts
 	}()
 	ringAngles = func() (pts []paper.Point) {
-		const n = 24
+		const n = angles
 		for i := range n {
 			s, c := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / n)
 			pts = append(pts, paper.Point{X: c, Y: s})
@@ -115,10 +119,10 @@ var (
 
 // rawBubble is what is measured of a circle before any decision.
 type rawBubble struct {
-	ink  float64     // mean darkness inside
-	disc []float64   // darkness at discPoints
-	near [24]float64 // darkness just outside, by ringAngles
-	far  [24]float64 // and well outside; 0 towards the neighbours
+	ink  float64         // mean darkness inside
+	disc []float64       // darkness at discPoints
+	near [angles]float64 // darkness just outside, by ringAngles
+	far  [angles]float64 // and well outside; 0 towards the neighbours
 }
 
 // rawRow is a measured row.
@@ -234,7 +238,7 @@ func alignRow(places []local, radius float64) (dx, dy, contrast float64, edge bo
 	}
 	for y := -reach; y <= reach+1e-9; y += 0.4 {
 		for x := -reach; x <= reach+1e-9; x += 0.4 {
-			try(x, y, 3)
+			try(x, y, 6)
 		}
 	}
 	cx, cy := dx, dy
@@ -242,7 +246,7 @@ func alignRow(places []local, radius float64) (dx, dy, contrast float64, edge bo
 	contrast = math.Inf(-1)
 	for y := -0.2; y <= 0.2+1e-9; y += 0.2 {
 		for x := -0.2; x <= 0.2+1e-9; x += 0.2 {
-			try(cx+x, cy+y, 1)
+			try(cx+x, cy+y, 2)
 		}
 	}
 	return dx, dy, contrast, edge
@@ -250,9 +254,9 @@ func alignRow(places []local, radius float64) (dx, dy, contrast float64, edge bo
 
 // baseline is what empty and filled circles of this sheet look like.
 type baseline struct {
-	empty    []float64   // mean darkness of an empty circle, by option: its letter
-	near     [24]float64 // usual darkness around a circle, by angle
-	far      [24]float64
+	empty    []float64       // mean darkness of an empty circle, by option: its letter
+	near     [angles]float64 // usual darkness around a circle, by angle
+	far      [angles]float64
 	blank    float64 // ink below which a circle counts as empty
 	strength float64 // usual ink of a filled circle, above empty
 }
@@ -261,7 +265,7 @@ type baseline struct {
 func baselines(rows []rawRow) baseline {
 	var all []float64
 	var byOption [paper.MaxOptions][]float64
-	var near, far [24][]float64
+	var near, far [angles][]float64
 	for _, row := range rows {
 		for i, b := range row.bubbles {
 			all = append(all, b.ink)
@@ -366,11 +370,18 @@ func (b baseline) bubble(m rawBubble, empty float64) (Bubble, Flag) {
 		weak := max(inkFilled, strengthLeast*b.strength)
 		out.Confidence = min(1, (out.Ink-weak)/(0.4*weak), (out.Cover-coverLeast)/(0.9-coverLeast))
 		return out, Clear
-	case out.Ink >= inkFilled && out.Cover < coverLeast, out.Cover >= 0.1 && out.Cover < 0.45:
-		out.State = Doubtful
-		return out, Partial
 	}
 	out.State = Doubtful
+	// Even grey was rubbed out or is too light; strokes leave much untouched.
+	touched := 0
+	for _, d := range m.disc {
+		if d > empty+0.5*out.Ink {
+			touched++
+		}
+	}
+	if out.Cover >= 0.08 && touched*10 < len(m.disc)*7 {
+		return out, Partial
+	}
 	return out, Faint
 }
 
@@ -383,7 +394,7 @@ func (b baseline) struckOut(m rawBubble) bool {
 
 // strokes counts the runs of dark points around a circle that are at least a
 // sixth of a turn from the next.
-func strokes(around, usual [24]float64) int {
+func strokes(around, usual [angles]float64) int {
 	n := len(around)
 	dark := func(i int) bool {
 		i = (i + n) % n

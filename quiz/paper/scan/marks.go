@@ -19,15 +19,20 @@ const (
 	// maxBlobs is how many square blobs, from the largest, are tried as
 	// corner marks; their fours are enumerated.
 	maxBlobs = 36
+	// markPercent of its surroundings' brightness is the most that print may
+	// have.
+	markPercent = 78
+	// tracePercent is what the faintest print that is worth a remark has.
+	tracePercent = 90
 	// maxQuads is how many arrangements are handed on to be confirmed.
 	maxQuads = 12
 )
 
-// darkMask marks the pixels darker than their surroundings: below 0.78 of the
-// mean of a window as wide as an eighth of the image. The local mean takes
-// shadows and page colour out; a corner mark, of a fortieth of the sheet's
-// height, is small in it.
-func darkMask(g *image.Gray) []bool {
+// darkMask marks the pixels darker than their surroundings: below a percentage
+// of the mean of a window as wide as an eighth of the image. The local mean
+// takes shadows and page colour out; a corner mark, of a fortieth of the
+// sheet's height, is small in it.
+func darkMask(g *image.Gray, percent int) []bool {
 	w, h := g.Rect.Dx(), g.Rect.Dy()
 	half := max(w, h) / 16
 	// Column sums over the window's rows, updated row by row, then a sliding
@@ -65,7 +70,7 @@ func darkMask(g *image.Gray) []bool {
 				sum -= columns[i]
 			}
 			n := rows * (min(x+half, w-1) - max(x-half, 0) + 1)
-			out[x] = int(in[x])*n*100 < sum*78
+			out[x] = int(in[x])*n*100 < sum*percent
 		}
 	}
 	return mask

@@ -67,6 +67,21 @@ func (c *canvas) shade(x0, y0, x1, y1, darkness float64, inside func(x, y float6
 	}
 }
 
+// cover paints over what is printed, as a hole, a thumb or a label does.
+func (c *canvas) cover(r paper.Rect, value uint8) {
+	for j := range c.img.Rect.Dy() {
+		y := (float64(j)+0.5)/c.perMM - c.top
+		if y < r.Y || y > r.Y+r.H {
+			continue
+		}
+		for i := range c.img.Rect.Dx() {
+			if x := (float64(i)+0.5)/c.perMM - c.left; x >= r.X && x <= r.X+r.W {
+				c.img.Pix[j*c.img.Stride+i] = value
+			}
+		}
+	}
+}
+
 // edge is the coverage of a pixel whose centre is d mm inside an outline.
 func (c *canvas) edge(d float64) float64 { return min(max(d*c.perMM+0.5, 0), 1) }
 
@@ -142,24 +157,7 @@ func printSheet(t testing.TB, page paper.SheetPage, code paper.SheetCode, dpi fl
 			c.rect(paper.Rect{X: m.X - paper.TickSide/2, Y: m.Y - paper.TickSide/2, W: paper.TickSide, H: paper.TickSide}, black)
 		}
 	}
-	q, err := qrcode.NewWithForcedVersion(code.String(), 5, qrcode.Medium)
-	if err != nil {
-		t.Fatal(err)
-	}
-	q.DisableBorder = true
-	const module = paper.CodeSide / paper.CodeModules
-	for j, line := range q.Bitmap() {
-		for i := 0; i < len(line); i++ {
-			n := 0
-			for i+n < len(line) && line[i+n] {
-				n++
-			}
-			if n > 0 {
-				c.rect(paper.Rect{X: paper.CodeX + float64(i)*module, Y: paper.CodeY + float64(j)*module, W: float64(n) * module, H: module}, black)
-				i += n
-			}
-		}
-	}
+	printCode(t, c, code.String())
 	c.text(t, 7, 14, 15, 0, black, "Finding the right page")
 	c.text(t, 7, 24, 10, 0, black, "Wexcombe Estate & Farm Services · form B · T. Example")
 	c.text(t, 7, 46, 8, 0, black, "Fill one circle for each question. To change it, cross it out and fill another.")
@@ -182,6 +180,30 @@ func printSheet(t testing.TB, page paper.SheetPage, code paper.SheetCode, dpi fl
 		c.text(t, b.Box.X+1, b.Box.Y+2.4, 5.5, 0, 0.6, b.Caption)
 	}
 	return c
+}
+
+// printCode prints a square code where the sheet has its own.
+func printCode(t testing.TB, c *canvas, text string) {
+	t.Helper()
+	const black = 0.9
+	q, err := qrcode.NewWithForcedVersion(text, 5, qrcode.Medium)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q.DisableBorder = true
+	const module = paper.CodeSide / paper.CodeModules
+	for j, line := range q.Bitmap() {
+		for i := 0; i < len(line); i++ {
+			n := 0
+			for i+n < len(line) && line[i+n] {
+				n++
+			}
+			if n > 0 {
+				c.rect(paper.Rect{X: paper.CodeX + float64(i)*module, Y: paper.CodeY + float64(j)*module, W: float64(n) * module, H: module}, black)
+				i += n
+			}
+		}
+	}
 }
 
 // hand is how a person fills circles.

@@ -72,7 +72,7 @@ func readPicture(img image.Image, lookup Lookup) (*Sheet, *Refusal) {
 	work := shrink(full, long/readSide)
 	k := max(1, max(work.Rect.Dx(), work.Rect.Dy())/findSide)
 	small := shrink(work, k)
-	mask := darkMask(small)
+	mask := darkMask(small, markPercent)
 	blobs := squareBlobs(mask, small.Rect.Dx(), small.Rect.Dy())
 	for i := range blobs {
 		// Pixel centres: block (x, y) is centred on kx + (k-1)/2.
@@ -82,7 +82,7 @@ func readPicture(img image.Image, lookup Lookup) (*Sheet, *Refusal) {
 	}
 	r := register(work, markQuads(blobs))
 	if r == nil {
-		return nil, noSheet(mask, blobs)
+		return nil, noSheet(small, mask, blobs)
 	}
 	q := Quality{DPI: r.dpi() * float64(full.Rect.Dx()) / float64(work.Rect.Dx()), Tilt: r.tilt(), Bend: r.worst, Contrast: 1 - r.black, Ticks: r.ticks}
 	if q.DPI < leastDPI {
@@ -123,16 +123,21 @@ func readPicture(img image.Image, lookup Lookup) (*Sheet, *Refusal) {
 }
 
 // noSheet tells what was missing.
-func noSheet(mask []bool, blobs []blob) *Refusal {
-	dark := 0
-	for _, m := range mask {
-		if m {
-			dark++
+func noSheet(img *image.Gray, mask []bool, blobs []blob) *Refusal {
+	blank := func(mask []bool) bool {
+		dark := 0
+		for _, m := range mask {
+			if m {
+				dark++
+			}
 		}
+		return dark*2000 < len(mask)
 	}
 	switch {
-	case dark*2000 < len(mask):
+	case blank(mask) && blank(darkMask(img, tracePercent)):
 		return refuse(BlankPage, "nothing is printed or written on it")
+	case blank(mask):
+		return refuse(TooPale, "there is something on it, but hardly darker than the paper: more light, or a darker scan")
 	case len(blobs) > 0 && len(blobs) < 4:
 		return refuse(MarkMissing, "%d of the four black corner squares can be seen: the whole sheet with all four must be in the picture, uncovered", len(blobs))
 	}
