@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"bytes"
+	stdcmp "cmp"
 	"os"
 	"path/filepath"
 	"slices"
@@ -108,6 +109,27 @@ func TestTheCellsOfAWorkbookAreText(t *testing.T) {
 			if s, err := f.GetStyle(id); err != nil || s.NumFmt != 49 {
 				t.Errorf("%s!%s has number format %d, %v; want 49, text", sheet, cell, s.NumFmt, err)
 			}
+		}
+	}
+}
+
+func TestAWorkbookNamesTheCatalogAndNoOneElse(t *testing.T) {
+	for _, c := range []*Catalog{small(), New(Meta{}, Tables{})} {
+		b, err := encodeWorkbook(c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := excelize.OpenReader(bytes.NewReader(b))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		p, err := f.GetDocProps()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := stdcmp.Or(c.Meta().Maker, "rightpage"); p.Title != c.Meta().Title || p.Creator != want || p.LastModifiedBy != "" {
+			t.Errorf("title %q by %q, %q; want %q by %q", p.Title, p.Creator, p.LastModifiedBy, c.Meta().Title, want)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
 )
@@ -498,6 +500,18 @@ func attribute(el xml.StartElement, name string) (int, error) {
 func encodeWorkbook(c *Catalog) ([]byte, error) {
 	book := excelize.NewFile()
 	defer book.Close()
+	// The library would leave its author's name.
+	props := &excelize.DocProperties{Title: c.meta.Title, Creator: cmp.Or(c.meta.Maker, "rightpage"), Version: c.meta.Revision}
+	if d, err := ParseDate(c.meta.Issued); err == nil && !d.IsZero() {
+		at := d.First().Date().String() + "T00:00:00Z"
+		props.Created, props.Modified = at, at
+	}
+	if err := book.SetDocProps(props); err != nil {
+		return nil, err
+	}
+	if err := book.SetAppProps(&excelize.AppProperties{Application: "rightpage"}); err != nil {
+		return nil, err
+	}
 	bold, err := book.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true}, NumFmt: 49})
 	if err != nil {
 		return nil, err
@@ -526,14 +540,39 @@ func encodeWorkbook(c *Catalog) ([]byte, error) {
 	return inOrder(b.Bytes())
 }
 
+// columnWidths fits the columns to what stands in the first rows, within reason.
+func columnWidths(cd codec, c *Catalog) []float64 {
+	const rows, narrowest, widest = 300, 8, 40
+	h := cd.header()
+	widths := make([]float64, len(h))
+	widen := func(k int, s string) {
+		for line := range strings.SplitSeq(s, "\n") {
+			widths[k] = max(widths[k], min(widest, float64(utf8.RuneCountInString(line)+2)))
+		}
+	}
+	for k := range h {
+		widths[k] = narrowest
+		widen(k, h[k].name)
+	}
+	for i := range min(rows, cd.count(&c.t)) {
+		cells, _ := cd.cells(&c.t, i, c.meta.Limits) // faults are reported where the cells are written
+		for k, s := range cells {
+			widen(k, s)
+		}
+	}
+	return widths
+}
+
 func encodeSheet(book *excelize.File, cd codec, c *Catalog, bold, plain int) error {
 	w, err := book.NewStreamWriter(cd.table())
 	if err != nil {
 		return err
 	}
 	h := cd.header()
-	if err := w.SetColWidth(1, len(h), 16); err != nil {
-		return err
+	for i, n := range columnWidths(cd, c) {
+		if err := w.SetColWidth(i+1, i+1, n); err != nil {
+			return err
+		}
 	}
 	if err := w.SetColStyle(1, len(h), plain); err != nil {
 		return err

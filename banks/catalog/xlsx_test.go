@@ -464,3 +464,19 @@ func TestAWorkbookMadeByOpeningACSVFile(t *testing.T) {
 		t.Error(lines(report))
 	}
 }
+
+// testdata/gnumeric.xlsx is the catalog of [small], written by WriteWorkbook,
+// opened in Gnumeric 1.12.55 and saved by it (ssconvert small.xlsx
+// gnumeric.xlsx): another program takes our workbook, and we take its.
+func TestAWorkbookThatAnotherProgramHasSaved(t *testing.T) {
+	c, report := readReport(t, filepath.Join("testdata", "gnumeric.xlsx"), Limits{})
+	if len(report) != 0 {
+		t.Error(lines(report))
+	}
+	if d := cmp.Diff(small().Tables(), c.Tables(), sameTables); d != "" {
+		t.Error(d)
+	}
+	if d := cmp.Diff(small().Meta(), c.Meta()); d != "" {
+		t.Error(d)
+	}
+}
