@@ -25,7 +25,7 @@ func questionOf(q *banks.Question, number int) Question {
 	if len(q.Order) > 0 {
 		box := Box{Kind: Plate}
 		for _, l := range q.Order {
-			if l.Label == "Repair order" || l.Label == "Job" {
+			if !onPlate(l.Label) {
 				box.Kind = RepairOrder
 			}
 			box.Rows = append(box.Rows, Pair{l.Label, l.Value})
@@ -46,6 +46,15 @@ func questionOf(q *banks.Question, number int) Question {
 		p.Steps = append(p.Steps, step)
 	}
 	return p
+}
+
+// onPlate tells whether a line stands on an identification plate.
+func onPlate(label string) bool {
+	switch label {
+	case "Chassis number", "Model code", "Engine number", "Transmission number", "Serial", "Built":
+		return true
+	}
+	return false
 }
 
 func responseForm(f banks.Form) ResponseForm {
