@@ -45,7 +45,8 @@ func ReadBank(r io.Reader) iter.Seq2[*Question, error] {
 }
 
 // Decode reads a line of a bank file and checks that its ID is the hash of its
-// content, so that a line edited by hand does not pass unnoticed.
+// content, so that a line edited by hand does not pass unnoticed, and that it can
+// be asked and graded (see [Question.Check]).
 func Decode(line []byte) (*Question, error) {
 	var q Question
 	d := json.NewDecoder(bytes.NewReader(line))
@@ -62,6 +63,9 @@ func Decode(line []byte) (*Question, error) {
 	}
 	if q.ID != id {
 		return nil, fmt.Errorf("question %s was changed by hand: its content hashes to %s; change the catalog instead and make the bank again", id, q.ID)
+	}
+	if err := q.Check(); err != nil {
+		return nil, fmt.Errorf("question %s cannot be asked: %w; make the bank again with bank make", id, err)
 	}
 	return &q, nil
 }

@@ -162,21 +162,21 @@ func BandOf(logit float64) DifficultyBand {
 // Bands lists the bands from easy to hard.
 func Bands() []DifficultyBand { return []DifficultyBand{Easy, Medium, Hard} }
 
-// range_ is how many questions a line allows.
+// span is how many questions a line allows, both ends included.
 type span struct{ lo, hi int }
 
-// spans works the lines out for n questions.
+// spans works the lines out for n questions; overlap tells of which attributes
+// the lines can cover one question twice.
 //
 // Lines that ask for an exact share are rounded together, attribute by
 // attribute, by the method of the largest remainder (Hamilton's): each gets its
 // share of n rounded down, and what is missing to the rounded sum of the shares
 // goes to the lines with the largest remainders, earlier lines first among
-// equals. Where the lines of an attribute can overlap (hazards always; groups
-// when one lies within another or models when one line asks for all, which the
-// sum of the shares shows by exceeding the whole) each is rounded to the nearest
-// number by itself, halves up. A line of at least is rounded up, one of at most
-// down. A number of questions is taken as it is.
-func (b *Blueprint) spans(n int) []span {
+// equals. Where the lines of an attribute overlap (hazards, a group within
+// another, patterns of models) each is rounded to the nearest number by itself,
+// halves up. A line of at least is rounded up, one of at most down. A number of
+// questions is taken as it is.
+func (b *Blueprint) spans(n int, overlap func(Attribute) bool) []span {
 	out := make([]span, len(b.Quotas))
 	for i := range b.Quotas {
 		q := &b.Quotas[i]
@@ -203,7 +203,7 @@ func (b *Blueprint) spans(n int) []span {
 				sum += q.Share
 			}
 		}
-		if by == HazardAttribute || sum > 1+rounding {
+		if overlap(by) {
 			continue
 		}
 		b.largestRemainder(lines, sum, n, out)

@@ -145,7 +145,7 @@ func (b *Blueprint) Plan(kinds []Kind) (Plan, error) {
 // all: no line of zero covers it, and where the lines of an attribute make up
 // the whole, one of them does.
 func (b *Blueprint) usable() func(*Question) bool {
-	spans := b.spans(b.Questions)
+	spans := b.spans(b.Questions, b.overlaps)
 	whole := map[Attribute]bool{}
 	for _, by := range Attributes() {
 		n := 0
@@ -154,7 +154,7 @@ func (b *Blueprint) usable() func(*Question) bool {
 				n += spans[i].lo
 			}
 		}
-		whole[by] = by != HazardAttribute && n >= b.Questions && !b.overlaps(by)
+		whole[by] = n >= b.Questions && !b.overlaps(by)
 	}
 	return func(x *Question) bool {
 		covered := map[Attribute]bool{}
@@ -163,7 +163,7 @@ func (b *Blueprint) usable() func(*Question) bool {
 			if !q.Covers(x) {
 				continue
 			}
-			if spans[i].hi == 0 {
+			if q.Share == 0 && q.Count == 0 && q.Bound != AtLeast {
 				return false
 			}
 			if spans[i].lo > 0 {
@@ -179,9 +179,10 @@ func (b *Blueprint) usable() func(*Question) bool {
 	}
 }
 
-// overlaps tells whether the lines of an attribute can cover one question
-// twice: groups one within another, patterns, hazards, and lines of at least
-// beside exact ones. Then their sum says nothing about what is left.
+// overlaps tells whether the lines of an attribute might cover one question
+// twice, whatever the bank: groups one within another, patterns, hazards, and
+// lines of at least beside exact ones. Then their sum says nothing about what is
+// left.
 func (b *Blueprint) overlaps(by Attribute) bool {
 	switch by {
 	case KindAttribute, SkillAttribute, DifficultyAttribute:

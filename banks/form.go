@@ -120,6 +120,9 @@ func (f *TestForm) check() error {
 			if q.ID != id {
 				return fmt.Errorf("question %d of variant %s was changed by hand: its content hashes to %s, its ID is %s", j+1, v.Name, q.ID, clipText(id))
 			}
+			if err := q.Check(); err != nil {
+				return fmt.Errorf("question %d of variant %s cannot be asked: %w", j+1, v.Name, err)
+			}
 			if seen[id] {
 				return fmt.Errorf("question %s stands twice in variant %s", id, v.Name)
 			}

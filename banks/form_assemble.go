@@ -111,11 +111,31 @@ const searchRounds = 120
 // be alike to.
 func (p *pool) solve(rng *rand.Rand, used []bool, like []int) *solution {
 	s := newSearch(p, rng, used)
-	if like != nil {
-		s.alike(like)
+	var best []int
+	cost, reuse := 0, 0
+	try := func() bool {
+		s.fill()
+		s.improve(searchRounds)
+		if best == nil || s.cost() < cost || s.cost() == cost && s.reuses() < reuse {
+			best, cost, reuse = slices.Clone(s.in), s.cost(), s.reuses()
+		}
+		return cost == 0 && reuse == 0
 	}
-	s.fill()
-	s.improve(searchRounds)
+	if like == nil {
+		try()
+	} else if s.fresh = true; !s.alike(like, try) && !s.afresh(try) {
+		// Without questions of earlier variants it does not go. Let in as few
+		// of them as can be, or begin with the other variant, which meets the
+		// blueprint.
+		s.fresh = false
+		s.reset(best)
+		if !try() {
+			s.reset(like)
+			try()
+		}
+	}
+	s.fresh = false
+	s.reset(best)
 	sol := s.solution()
 	if sol.cost > 0 {
 		p.prove(s, sol)
@@ -124,13 +144,21 @@ func (p *pool) solve(rng *rand.Rand, used []bool, like []int) *solution {
 }
 
 // alike starts the form with a question of the same signature for each of
-// another variant, where there is one that does not stand there.
-func (s *search) alike(other []int) {
+// another variant.
+func (s *search) alike(other []int, try func() bool) bool {
+	s.reset(nil)
 	for _, o := range other {
-		if q := s.head(s.p.sig[o], noQuestion); q != noQuestion && !s.used[q] {
+		if q := s.head(s.p.sig[o], noQuestion); q != noQuestion {
 			s.put(q)
 		}
 	}
+	return try()
+}
+
+// afresh starts with nothing.
+func (s *search) afresh(try func() bool) bool {
+	s.reset(nil)
+	return try()
 }
 
 func (s *search) solution() *solution {

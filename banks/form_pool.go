@@ -54,7 +54,7 @@ func newPool(bank []*Question, b *Blueprint, o *AssembleOptions, r *Report) *poo
 	}
 	r.Eligible, r.Distinct = len(p.bank), p.classes
 	p.sign(b)
-	for i, s := range b.spans(b.Questions) {
+	for i, s := range b.spans(b.Questions, p.overlap(b)) {
 		in, out := map[int]bool{}, map[int]bool{}
 		for j, c := range p.class {
 			if slices.Contains(p.sigs[p.sig[j]].lines, i) {
@@ -89,6 +89,25 @@ func (p *pool) sign(b *Blueprint) {
 		p.sig[i] = s
 		p.sigs[s].members = append(p.sigs[s].members, i)
 	}
+}
+
+// overlap tells of which attributes two lines cover one and the same question.
+// Those of an attribute of which a question has one value only do not, except
+// that a line of at least may stand beside an exact one; these are rounded apart
+// in any case.
+func (p *pool) overlap(b *Blueprint) func(Attribute) bool {
+	twice := map[Attribute]bool{}
+	for _, s := range p.sigs {
+		seen := map[Attribute]string{}
+		for _, l := range s.lines {
+			q := &b.Quotas[l]
+			if of, ok := seen[q.By]; ok && of != q.Of {
+				twice[q.By] = true
+			}
+			seen[q.By] = q.Of
+		}
+	}
+	return func(by Attribute) bool { return twice[by] }
 }
 
 // missCost is what one question too few or too many on a line costs, emptyCost

@@ -13,6 +13,7 @@ type search struct {
 	rng    *rand.Rand
 	used   []bool  // the question stands in an earlier variant
 	ranked [][]int // members of each signature, those to be taken first in front
+	fresh  bool    // take no question of an earlier variant
 	rank   []int   // place of a question in the order in which all are to be taken
 
 	in    []int // questions in the form, or noQuestion
@@ -109,6 +110,9 @@ func (s *search) reuses() int {
 func (s *search) head(sig, out int) int {
 	for _, q := range s.ranked[sig] {
 		h := s.held[s.p.class[q]]
+		if s.fresh && s.used[q] {
+			break // those of earlier variants come last
+		}
 		if q != out && (h == 0 || h == out+1) {
 			return q
 		}
@@ -166,8 +170,10 @@ type move struct {
 	cost, reuse, worse int
 }
 
+// better weighs a question of an earlier variant half as much as a missed line,
+// so that the search may leave the blueprint for a while to get rid of one.
 func (a move) better(b move) bool {
-	return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(a.reuse, b.reuse), cmp.Compare(a.worse, b.worse)) < 0
+	return cmp.Or(cmp.Compare(a.cost+a.reuse, b.cost+b.reuse), cmp.Compare(a.cost, b.cost), cmp.Compare(a.worse, b.worse)) < 0
 }
 
 // improve swaps questions until the form meets the blueprint without questions
@@ -249,7 +255,7 @@ func (s *search) bestMove(allowed func(out, in, cost, reuse int) bool) (move, bo
 				m.cost = s.swapCost(s.linesOf(leaver), nil) + emptyCost
 			} else {
 				m.cost = s.swapCost(s.linesOf(leaver), s.p.sigs[in].lines) - saved
-				if found && m.cost > best.cost {
+				if found && m.cost-1 > best.cost+best.reuse {
 					continue
 				}
 				if heads[in] == 0 {
