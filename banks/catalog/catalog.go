@@ -1,7 +1,9 @@
 package catalog
 
 import (
+	"bytes"
 	"cmp"
+	"encoding/json"
 	"slices"
 	"strings"
 )
@@ -123,49 +125,66 @@ func (c *Catalog) defaults() {
 
 func (c *Catalog) sort() {
 	t := &c.t
-	// Where a key occurs twice, the row decides, so that the order is total for
-	// records read from one file.
-	row := func(a, b Origin) int { return cmp.Compare(a.Row, b.Row) }
+	// Where a key occurs twice the rest of the content decides, never the row:
+	// the order of rows in a file is free.
 	slices.SortStableFunc(t.Schemes, func(a, b SchemeField) int {
-		return cmp.Or(cmp.Compare(a.Scheme, b.Scheme), cmp.Compare(a.First, b.First), cmp.Compare(a.Field, b.Field),
-			cmp.Compare(a.Value, b.Value), compareRange(a.Range, b.Range), cmp.Compare(a.Means, b.Means), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.Scheme, b.Scheme), cmp.Compare(a.First, b.First), cmp.Compare(a.Field, b.Field),
+			cmp.Compare(a.Value, b.Value), compareRange(a.Range, b.Range), cmp.Compare(a.Means, b.Means)), a, b, func(r *SchemeField) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.Models, func(a, b Model) int {
-		return cmp.Or(cmp.Compare(a.Code, b.Code), compareRange(a.Range, b.Range), cmp.Compare(a.SalesName, b.SalesName), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.Code, b.Code), compareRange(a.Range, b.Range), cmp.Compare(a.SalesName, b.SalesName)), a, b, func(r *Model) { r.Origin = Origin{} })
 	})
-	slices.SortStableFunc(t.Groups, func(a, b Group) int { return cmp.Or(cmp.Compare(a.Code, b.Code), row(a.Origin, b.Origin)) })
+	slices.SortStableFunc(t.Groups, func(a, b Group) int {
+		return tie(cmp.Or(cmp.Compare(a.Code, b.Code)), a, b, func(r *Group) { r.Origin = Origin{} })
+	})
 	slices.SortStableFunc(t.Components, func(a, b Component) int {
-		return cmp.Or(cmp.Compare(a.Term, b.Term), cmp.Compare(a.Group, b.Group), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.Term, b.Term), cmp.Compare(a.Group, b.Group)), a, b, func(r *Component) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.Publications, func(a, b Publication) int {
-		return cmp.Or(cmp.Compare(a.ID, b.ID), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.ID, b.ID)), a, b, func(r *Publication) { r.Origin = Origin{} })
 	})
-	slices.SortStableFunc(t.Procedures, func(a, b Procedure) int { return cmp.Or(cmp.Compare(a.ID, b.ID), row(a.Origin, b.Origin)) })
+	slices.SortStableFunc(t.Procedures, func(a, b Procedure) int {
+		return tie(cmp.Or(cmp.Compare(a.ID, b.ID)), a, b, func(r *Procedure) { r.Origin = Origin{} })
+	})
 	slices.SortStableFunc(t.Schedule, func(a, b Service) int {
-		return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.AppliesTo, b.AppliesTo), cmp.Compare(a.Duty, b.Duty),
-			compareEffectivity(a.Effectivity, b.Effectivity), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.AppliesTo, b.AppliesTo), cmp.Compare(a.Duty, b.Duty),
+			compareEffectivity(a.Effectivity, b.Effectivity)), a, b, func(r *Service) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.Operations, func(a, b Operation) int {
-		return cmp.Or(CompareSteps(a.Number, b.Number), cmp.Compare(a.Publication, b.Publication), row(a.Origin, b.Origin))
+		return tie(cmp.Or(CompareSteps(a.Number, b.Number), cmp.Compare(a.Publication, b.Publication)), a, b, func(r *Operation) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.Specifications, func(a, b Specification) int {
-		return cmp.Or(cmp.Compare(a.ID, b.ID), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.ID, b.ID)), a, b, func(r *Specification) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.Guide, func(a, b GuideEntry) int {
-		return cmp.Or(cmp.Compare(a.System, b.System), cmp.Compare(a.AppliesTo, b.AppliesTo), cmp.Compare(a.Publication, b.Publication),
-			CompareSteps(a.Section, b.Section), compareEffectivity(a.Effectivity, b.Effectivity), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.System, b.System), cmp.Compare(a.AppliesTo, b.AppliesTo), cmp.Compare(a.Publication, b.Publication),
+			CompareSteps(a.Section, b.Section), compareEffectivity(a.Effectivity, b.Effectivity)), a, b, func(r *GuideEntry) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.Tests, func(a, b TestStep) int {
-		return cmp.Or(cmp.Compare(a.Publication, b.Publication), CompareSteps(a.Chapter, b.Chapter), CompareSteps(a.Step, b.Step),
-			cmp.Compare(a.Side, b.Side), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.Publication, b.Publication), CompareSteps(a.Chapter, b.Chapter), CompareSteps(a.Step, b.Step),
+			cmp.Compare(a.Side, b.Side)), a, b, func(r *TestStep) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.TroubleCodes, func(a, b TroubleCode) int {
-		return cmp.Or(cmp.Compare(a.System, b.System), cmp.Compare(a.Code, b.Code), cmp.Compare(a.AppliesTo, b.AppliesTo),
-			compareEffectivity(a.Effectivity, b.Effectivity), cmp.Compare(a.Publication, b.Publication), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.System, b.System), cmp.Compare(a.Code, b.Code), cmp.Compare(a.AppliesTo, b.AppliesTo),
+			compareEffectivity(a.Effectivity, b.Effectivity), cmp.Compare(a.Publication, b.Publication)), a, b, func(r *TroubleCode) { r.Origin = Origin{} })
 	})
 	slices.SortStableFunc(t.Bulletins, func(a, b Bulletin) int {
-		return cmp.Or(cmp.Compare(a.ID, b.ID), row(a.Origin, b.Origin))
+		return tie(cmp.Or(cmp.Compare(a.ID, b.ID)), a, b, func(r *Bulletin) { r.Origin = Origin{} })
 	})
+}
+
+// tie gives the order of two records by their keys, or, where that is 0, by
+// their whole content but for where they were read. The latter is slow, but
+// only keys that occur twice come to it.
+func tie[T any](byKey int, a, b T, forget func(*T)) int {
+	if byKey != 0 {
+		return byKey
+	}
+	forget(&a)
+	forget(&b)
+	x, _ := json.Marshal(a)
+	y, _ := json.Marshal(b)
+	return bytes.Compare(x, y)
 }
 
 func compareRange(a, b Range) int {

@@ -51,8 +51,7 @@ type Resolver struct {
 	procPub    []int32
 	procWhat   []procWhat
 	jobID      map[pair]int32 // action and component → number of the job
-	jobsOfPub  [][]int32      // publication → numbers of its jobs, ascending
-	jobRows    [][]int32      // publication → rows of procedures beside them
+	jobRows    jobTable
 	procGroup  []int32
 	procsOfPub [][]int32 // publication → its procedures
 	replacedBy [][]int32 // procedure → procedures that replace it
@@ -566,8 +565,7 @@ func (r *Resolver) indexProcedures() {
 		r.classes = append(r.classes, cl)
 	}
 	r.jobID = map[pair]int32{}
-	r.jobsOfPub = make([][]int32, len(t.Publications))
-	r.jobRows = make([][]int32, len(t.Publications))
+	var filed []jobRow
 	r.procsOfPub = make([][]int32, len(t.Publications))
 	r.actionsOf = map[int32][]int32{}
 	r.replacedBy = make([][]int32, len(t.Procedures))
@@ -611,7 +609,7 @@ func (r *Resolver) indexProcedures() {
 			id = int32(len(r.jobID))
 			r.jobID[pair{action: a, component: c}] = id
 		}
-		r.fileJob(r.procPub[i], id, n)
+		filed = append(filed, jobRow{r.procPub[i], id, n})
 		if !slices.Contains(r.actionsOf[c], a) {
 			r.actionsOf[c] = append(r.actionsOf[c], a)
 		}
@@ -619,6 +617,10 @@ func (r *Resolver) indexProcedures() {
 	for _, l := range r.actionsOf {
 		slices.Sort(l)
 	}
+	slices.SortFunc(filed, func(a, b jobRow) int {
+		return cmp.Or(cmp.Compare(a.pub, b.pub), cmp.Compare(a.job, b.job), cmp.Compare(a.row, b.row))
+	})
+	r.jobRows = newJobTable(filed)
 	// A term listed twice, in two groups, has the same jobs in both.
 	for i := range t.Components {
 		c, n := r.compIdx[t.Components[i].Term], int32(i)
@@ -632,26 +634,8 @@ func (r *Resolver) indexProcedures() {
 	}
 }
 
-// fileJob puts a procedure in its place among the jobs of its publication.
-func (r *Resolver) fileJob(pub, job, row int32) {
-	at, _ := slices.BinarySearch(r.jobsOfPub[pub], job+1)
-	r.jobsOfPub[pub] = slices.Insert(r.jobsOfPub[pub], at, job)
-	r.jobRows[pub] = slices.Insert(r.jobRows[pub], at, row)
-}
-
 // procedures lists the procedures of a publication for a job, -1 for none.
-func (r *Resolver) procedures(pub, job int32) []int32 {
-	jobs := r.jobsOfPub[pub]
-	from, found := slices.BinarySearch(jobs, job)
-	if !found {
-		return nil
-	}
-	to := from + 1
-	for to < len(jobs) && jobs[to] == job {
-		to++
-	}
-	return r.jobRows[pub][from:to]
-}
+func (r *Resolver) procedures(pub, job int32) []int32 { return r.jobRows.find(pub, job) }
 
 func (r *Resolver) indexRest() {
 	t := r.t

@@ -62,7 +62,9 @@ func (x *run) vehicle() bool {
 		return false
 	}
 	if x.brk.Slip == SalesNameAsCode {
-		x.mistakeName()
+		if x.mistakeName(); len(x.w.ids) == 0 {
+			return false
+		}
 	}
 	for i := range x.w.ids {
 		x.takeCards(&x.w.ids[i], x.w.numbers[:given])
@@ -473,7 +475,7 @@ func (x *run) takeCards(id *identity, given []unitNumber) {
 		m, info := &r.t.Models[c], &r.cardInfo[c]
 		if !loose && (catalog.FitDays(id.built, info.days) == catalog.Outside || catalog.FitSerials(id.serial, info.serials) == catalog.Outside) {
 			if s != nil {
-				s.consider("model:"+m.Code, m.SalesName, RuledOut, "its card is for %s", r.rangeText(m.Range))
+				s.consider("model:"+m.Code, m.SalesName, RuledOut, "its card applies %s", r.rangeText(m.Range))
 			}
 			continue
 		}
@@ -508,7 +510,7 @@ func (x *run) takeCards(id *identity, given []unitNumber) {
 		x.apply(&b, given)
 		x.w.branches = append(x.w.branches, b)
 		if s != nil {
-			s.consider("model:"+m.Code, m.SalesName, Chosen, "its card is for %s", r.rangeText(m.Range))
+			s.consider("model:"+m.Code, m.SalesName, Chosen, "its card applies %s", r.rangeText(m.Range))
 			if s.Result != "" {
 				s.Result += "; or "
 			}

@@ -58,8 +58,8 @@ func TestDataCard(t *testing.T) {
 		{"the sales name is no code", job("replace fuel filter", resolver.Vehicle{Model: "Heron 44"}), "not covered: read code"},
 	})
 	q := job("replace fuel filter", built("T420", "2018-07"))
-	mustContain(t, "card", verdicts(r, q, "model:T420"), "ruled out: its card is for through 2018-06")
-	mustContain(t, "card", verdicts(r, q, "model:T420"), "chosen: its card is for from 2018-07")
+	mustContain(t, "card", verdicts(r, q, "model:T420"), "ruled out: its card applies through 2018-06")
+	mustContain(t, "card", verdicts(r, q, "model:T420"), "chosen: its card applies from 2018-07")
 }
 
 // A serial narrows the cards, and a card's serials stand where none is given.
