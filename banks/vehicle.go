@@ -21,8 +21,7 @@ const (
 // can write one, else the model code; the build date; and the serial where the
 // plate shows it apart. It sets Q.Query.Vehicle and Q.About.Model.
 func (m *Maker) Vehicle(u *UnitRef, g catalog.Range, at Position) bool {
-	built := m.buildDate(g, at)
-	serial := m.serial(g, at)
+	built, serial := m.inStep(u.Range, g, m.buildDate(g, at), m.serial(g, at))
 	m.Q.About.Model = u.Code
 	v := &m.Q.Query.Vehicle
 	*v = resolver.Vehicle{Built: built}
@@ -189,6 +188,32 @@ func (m *Maker) buildDate(g catalog.Range, at Position) catalog.Date {
 		d.Day = 0
 	}
 	return d
+}
+
+// inStep brings build date and serial of a vehicle together where the data card
+// limits both: vehicles are numbered as they are built, so that the serial lies
+// about as far into its range as the date into its own. Whichever of the two a
+// record limits is kept, the other follows it.
+func (m *Maker) inStep(card, g catalog.Range, built catalog.Date, serial int64) (catalog.Date, int64) {
+	if card.From.IsZero() || card.Through.IsZero() || card.Serials.From == 0 || card.Serials.Through == 0 || built.IsZero() {
+		return built, serial
+	}
+	first, days := card.From.First(), card.Through.Last()-card.From.First()+1
+	number, numbers := card.Serials.From, card.Serials.Through-card.Serials.From+1
+	dateKept := g.From != card.From || g.Through != card.Through
+	switch {
+	case g.Serials == card.Serials:
+		share := (float64(built.First()-first) + m.Rand.Float64()*float64(built.Last()-built.First()+1)) / float64(days)
+		serial = number + int64(min(max(share, 0), 1)*float64(numbers-1))
+	case !dateKept:
+		share := (float64(serial-number) + 0.5) / float64(numbers)
+		d := (first + catalog.Day(min(max(share, 0), 1)*float64(days-1))).Date()
+		if built.Day == 0 {
+			d.Day = 0
+		}
+		built = d
+	}
+	return built, serial
 }
 
 func (m *Maker) serial(g catalog.Range, at Position) int64 {
