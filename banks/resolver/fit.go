@@ -178,7 +178,7 @@ func (x *run) procFit(b *branch, proc int32) catalog.Fit {
 func (x *run) replacer(b *branch, proc int32) int32 {
 	for _, p := range x.r.replacedBy[proc] {
 		pub := x.r.procPub[p]
-		if pub >= 0 && x.fit(b, x.r.procKey[p]) == catalog.Within && x.fit(b, x.r.pubKey[pub]) == catalog.Within {
+		if pub >= 0 && x.fit(b, x.r.procKey[p]) == catalog.Within && (pub == x.r.procPub[proc] || x.fit(b, x.r.pubKey[pub]) == catalog.Within) {
 			return p
 		}
 	}
