@@ -293,6 +293,7 @@ func (x *run) troubleCode() {
 			pub := r.troubPub[row]
 			pf := x.pubFit(b, pub)
 			if pf == catalog.Outside {
+				x.stopAt(PublicationStep)
 				if s != nil {
 					s.consider(name, c.Meaning, RuledOut, "its publication %s does not apply or is superseded", c.Publication)
 				}

@@ -63,9 +63,8 @@
 //
 // Superseded. A publication is ruled out where another of its class names it in
 // supersedes and fits Within the same branch. A procedure is ruled out where
-// another names it in replaces and fits Within, and the other's publication does
-// so too or is its own. Bulletins:
-// see Amendments.
+// another names it in replaces and fits Within, and the other's publication fits
+// Within too or is the same. Bulletins: see Amendments.
 //
 // Group cover. A publication covers a group when it lists it or an ancestor of
 // it; one that lists no groups covers all.

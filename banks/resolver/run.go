@@ -107,6 +107,10 @@ func (x *run) reach(s Step, value int32) {
 	x.depth = max(x.depth, int(s))
 }
 
+// stopAt notes that a record was ruled out at a step, beside others that may
+// not have been.
+func (x *run) stopAt(s Step) { x.depth = max(x.depth, int(s)) }
+
 // commit keeps the path walked so far if no earlier one reached further, and
 // starts the next one after the steps that all branches share.
 func (x *run) commit() {

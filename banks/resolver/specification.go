@@ -67,6 +67,7 @@ func (x *run) specRows(b *branch, rows []int32) {
 		pub := r.specPub[row]
 		pf := x.pubFit(b, pub)
 		if pf == catalog.Outside {
+			x.stopAt(PublicationStep)
 			if s != nil {
 				why := "its publication does not apply"
 				if pub >= 0 {
@@ -81,12 +82,14 @@ func (x *run) specRows(b *branch, rows []int32) {
 			continue
 		}
 		if x.q.Condition != "" && !strings.EqualFold(sp.Condition, x.q.Condition) {
+			x.stopAt(LocationStep)
 			if s != nil {
 				s.consider(name, SpecText(sp), RuledOut, "is for another condition: %s", orNone(sp.Condition))
 			}
 			continue
 		}
 		if t, ok := x.ambient(); ok && sp.Ambient.Contains(t) == (slip && !sp.Ambient.IsOpen()) {
+			x.stopAt(LocationStep)
 			if s != nil {
 				s.consider(name, SpecText(sp), RuledOut, "is for another ambient temperature: %s", bandText(sp.Ambient))
 			}
