@@ -92,21 +92,41 @@ func (b *Batch) Read(ctx context.Context, name string, file io.Reader) iter.Seq[
 			if ctx.Err() != nil {
 				return
 			}
-			page := Page{Source: Source{File: name, Page: picture.page}, Refusal: picture.refusal}
-			if page.Refusal == nil {
-				page.Sheet, page.Refusal = readPicture(picture.img, b.lookup)
-			}
-			if page.Sheet != nil {
-				if where, twice := b.claim(page.Sheet.Code, page.Source); twice {
-					page.Refusal = refuse(DuplicateSheet, "sheet %s was already read from %s; to take this one instead, withdraw the first", page.Sheet.Code, where)
-					page.Sheet = nil
-				}
-			}
+			page := b.page(Source{File: name, Page: picture.page}, picture, nil)
 			if !yield(page) {
 				return
 			}
 		}
 	}
+}
+
+// ReadAs reads the first page of a file as the sheet of the given code,
+// which a person typed from the sheet's foot because the square cannot be
+// read. A wrong code is found out only if its layout differs.
+func (b *Batch) ReadAs(name string, file io.Reader, code paper.SheetCode) Page {
+	data, refusal := b.opts.Limits.readAll(file)
+	if refusal != nil {
+		return Page{Source: Source{File: name}, Refusal: refusal}
+	}
+	for picture := range pictures(data, b.opts.Limits) {
+		return b.page(Source{File: name, Page: picture.page}, picture, &code)
+	}
+	return Page{Source: Source{File: name}, Refusal: refuse(BadFile, "it has no page")}
+}
+
+// page reads one picture and claims its sheet.
+func (b *Batch) page(source Source, picture picture, given *paper.SheetCode) Page {
+	page := Page{Source: source, Refusal: picture.refusal}
+	if page.Refusal == nil {
+		page.Sheet, page.Refusal = readPictureAs(picture.img, b.lookup, given)
+	}
+	if page.Sheet != nil {
+		if where, twice := b.claim(page.Sheet.Code, source); twice {
+			page.Refusal = refuse(DuplicateSheet, "sheet %s was already read from %s; to take this one instead, withdraw the first", page.Sheet.Code, where)
+			page.Sheet = nil
+		}
+	}
+	return page
 }
 
 // claim notes the sheet as read, unless it was.

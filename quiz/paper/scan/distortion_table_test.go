@@ -13,6 +13,15 @@ import (
 
 var update = flag.Bool("update", false, "write the table of distortions to testdata/scan/distortion.md")
 
+const tableNotes = `
+Made by ` + "`go test -tags long -run DistortionTable -timeout 60m ./quiz/paper/scan -update`" + `:
+%d sheets for each line, filled in by %d hands (pen, light pencil, hasty pencil), of %d rows each.
+One row in eight is spoilt: left blank, filled twice, rubbed out badly, ticked, or crossed out.
+Right: read as meant on a row reported clear. Flagged, rightly: on a spoilt row. Flagged, needlessly: on a row that a person would have no doubt about.
+Wrong: on a row reported clear, and not as meant; a rubbed-out mark that the picture does not show at all counts as right where the other mark is read.
+Turns and lights are random within the numbers given.
+`
+
 // TestDistortionTable prints, fills in, distorts and reads 30 distortions × 3
 // hands × 8 sheets, holds the moderate ones against what is promised, and
 // with -update writes the table that the README shows:
@@ -67,6 +76,7 @@ func TestDistortionTable(t *testing.T) {
 		}
 		line("*together*", total[level])
 	}
+	fmt.Fprintf(&b, tableNotes, sheets*len(hands), len(hands), len(fullPage().Rows))
 	t.Log("\n" + b.String())
 	m := total[moderate]
 	if ok := m.right + m.flagged + m.needless; float64(ok) < 0.999*float64(m.bubbles) {

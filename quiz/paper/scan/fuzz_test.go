@@ -11,22 +11,31 @@ import (
 
 // FuzzRead feeds the reader anything as a file: it must neither panic nor
 // hang, and each page must end as a sheet or as a refusal with words. The
-// limits are small so that a file within them is read quickly.
+// limits and the seeds are small, for speed; FuzzPicture has the rest.
 func FuzzRead(f *testing.F) {
 	page := fullPage()
 	code := page.Code("AUT31", "B", "T-001")
-	small := shrink(printSheet(f, page, code, 75).img, 1)
+	small := shrink(printSheet(f, page, code, 75).img, 8)
+	w, h := small.Rect.Dx(), small.Rect.Dy()
 	f.Add(encodePNG(f, small))
 	f.Add(encodeJPEG(f, small, 40))
-	f.Add(encodePNG(f, shrink(small, 8)))
-	var p rawPDF
-	p.page(small.Rect.Dx(), small.Rect.Dy(), "/ColorSpace /DeviceGray /BitsPerComponent 8 /Filter /DCTDecode", encodeJPEG(f, small, 30))
-	f.Add(p.bytes())
+	for _, packing := range []struct {
+		entries string
+		data    []byte
+	}{
+		{"/ColorSpace /DeviceGray /BitsPerComponent 8 /Filter /DCTDecode", encodeJPEG(f, small, 30)},
+		{"/ColorSpace /DeviceGray /BitsPerComponent 8 /Filter /FlateDecode", deflated(packed(small))},
+		{"/ColorSpace /DeviceGray /BitsPerComponent 1 /Decode [1 0]", bits(small)},
+	} {
+		var p rawPDF
+		p.page(w, h, packing.entries, packing.data)
+		f.Add(p.bytes())
+	}
 	f.Add([]byte("%PDF-1.4"))
 	f.Add([]byte{0xff, 0xd8, 0xff})
 	f.Add([]byte{})
 	f.Fuzz(func(t *testing.T, data []byte) {
-		batch := NewBatch(lookupFull, Options{Limits: Limits{Bytes: 1 << 20, Pixels: 1 << 20, Pages: 4}})
+		batch := NewBatch(lookupFull, Options{Limits: Limits{Bytes: 1 << 18, Pixels: 1 << 16, Pages: 4}})
 		n := 0
 		for p := range batch.Read(context.Background(), "f", bytes.NewReader(data)) {
 			n++

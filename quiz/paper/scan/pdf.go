@@ -36,6 +36,10 @@ func pdfPictures(data []byte, limits Limits) iter.Seq[picture] {
 			yield(picture{refusal: &Refusal{Reason: BadFile, Detail: fmt.Sprintf("%s: %v", why, err), Err: err}})
 			return
 		}
+		if ctx.PageCount < 1 {
+			yield(picture{refusal: refuse(BadFile, "a PDF without a page")})
+			return
+		}
 		if ctx.PageCount > limits.Pages {
 			yield(picture{refusal: refuse(BadFile, "a PDF of %d pages, at most %d are read: split it", ctx.PageCount, limits.Pages)})
 			return

@@ -127,7 +127,7 @@ func TestRefusesWithAReason(t *testing.T) {
 		{"too few pixels", encodePNG(t, shrink(good, 3)), Options{}, TooCoarse, "dpi"},
 		{"a thumbnail", encodePNG(t, shrink(good, 20)), Options{}, TooCoarse, "pixels"},
 		{"too pale", encodePNG(t, &pale), Options{}, TooPale, "darker"},
-		{"coffee on the code", on(func(c *canvas) { c.disc(paper.CodeX+14, paper.CodeY+17, 11, 0.8) }), Options{}, CodeUnread, "enter this sheet by hand"},
+		{"coffee on the code", on(func(c *canvas) { c.disc(paper.CodeX+14, paper.CodeY+17, 11, 0.8) }), Options{}, CodeUnread, "enter the sheet by hand"},
 		{"unknown quiz", otherCode(unknown), Options{}, UnknownSheet, "no quiz SPRING"},
 		{"another layout", otherCode(moved), Options{}, OtherLayout, "another layout"},
 		{"another number of sheets", otherCode(foreign), Options{}, OtherLayout, "another layout"},
@@ -167,6 +167,38 @@ func TestForeignCode(t *testing.T) {
 	var cause *paper.SheetCodeError
 	if !errors.As(refusal, &cause) {
 		t.Error("the cause is not passed on")
+	}
+}
+
+// A sheet whose square code is spoilt is read once its code is typed.
+func TestTypedCode(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	c, page, code := blankSheet(t, "T-001")
+	want := answer(c, page, pen(rng), 0)
+	c.disc(paper.CodeX+14, paper.CodeY+17, 11, 0.8)
+	data := encodePNG(t, shrink(c.img, 2))
+	batch := NewBatch(lookupFull, Options{})
+	for p := range batch.Read(context.Background(), "f", bytes.NewReader(data)) {
+		if p.Refusal == nil || p.Refusal.Reason != CodeUnread || !strings.Contains(p.Refusal.Error(), "type the code") {
+			t.Fatalf("%v", p.Refusal)
+		}
+	}
+	typed, err := paper.ParseSheetCode(code.String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := batch.ReadAs("f", bytes.NewReader(data), typed)
+	if p.Sheet == nil {
+		t.Fatal(p.Refusal)
+	}
+	if got := compare(p.Sheet.Rows, want); got.wrong > 0 || got.needless > 0 || p.Sheet.Code != code {
+		t.Errorf("%v, code %s", got, p.Sheet.Code)
+	}
+	if again := batch.ReadAs("f", bytes.NewReader(data), typed); again.Refusal == nil || again.Refusal.Reason != DuplicateSheet {
+		t.Errorf("a second time: %v", again.Refusal)
+	}
+	if empty := batch.ReadAs("f", bytes.NewReader(nil), typed); empty.Refusal == nil || empty.Refusal.Reason != BadFile {
+		t.Errorf("an empty file: %v", empty.Refusal)
 	}
 }
 

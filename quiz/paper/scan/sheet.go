@@ -64,6 +64,11 @@ type Lookup func(paper.SheetCode) (paper.SheetPage, error)
 
 // readPicture reads one page.
 func readPicture(img image.Image, lookup Lookup) (*Sheet, *Refusal) {
+	return readPictureAs(img, lookup, nil)
+}
+
+// readPictureAs reads one page, taking the code as given where it is not nil.
+func readPictureAs(img image.Image, lookup Lookup, given *paper.SheetCode) (*Sheet, *Refusal) {
 	full := toGray(img)
 	long := max(full.Rect.Dx(), full.Rect.Dy())
 	if min(full.Rect.Dx(), full.Rect.Dy()) < 64 {
@@ -93,20 +98,13 @@ func readPicture(img image.Image, lookup Lookup) (*Sheet, *Refusal) {
 	}
 
 	var code paper.SheetCode
-	var bad error
-	if !r.readCodes(func(text string) bool {
-		c, err := paper.ParseSheetCode(text)
-		if err != nil {
-			bad = err
-			return false
+	if given != nil {
+		code = *given
+	} else {
+		var refusal *Refusal
+		if code, refusal = r.sheetCode(); refusal != nil {
+			return nil, refusal
 		}
-		code = c
-		return true
-	}) {
-		if bad != nil {
-			return nil, &Refusal{Reason: CodeBad, Detail: bad.Error() + "; enter this sheet by hand", Err: bad}
-		}
-		return nil, refuse(CodeUnread, "the square code in the upper right is damaged, covered or blurred: scan again, or enter this sheet by hand under the code printed at its foot")
 	}
 	page, err := lookup(code)
 	if err != nil {
@@ -120,6 +118,27 @@ func readPicture(img image.Image, lookup Lookup) (*Sheet, *Refusal) {
 		s.Boxes = append(s.Boxes, r.readBox(b))
 	}
 	return s, nil
+}
+
+// sheetCode reads the square code.
+func (r *registered) sheetCode() (code paper.SheetCode, refusal *Refusal) {
+	const byHand = "type the code printed at the sheet's foot, or enter the sheet by hand"
+	var bad error
+	if r.readCodes(func(text string) bool {
+		c, err := paper.ParseSheetCode(text)
+		if err != nil {
+			bad = err
+			return false
+		}
+		code = c
+		return true
+	}) {
+		return code, nil
+	}
+	if bad != nil {
+		return code, &Refusal{Reason: CodeBad, Detail: bad.Error() + "; " + byHand, Err: bad}
+	}
+	return code, refuse(CodeUnread, "the square code in the upper right is damaged, covered or blurred: scan again, or %s", byHand)
 }
 
 // noSheet tells what was missing.
