@@ -44,7 +44,8 @@
 // Limits are inclusive, an open side is empty. A month as from means its first
 // day, as through its last (ISO 8601-1 reduced precision; inclusive limits are
 // common practice, no source). Where a date and a serial limit are both given
-// both must hold. A record with several ranges applies in each of them.
+// both must hold. A record with several ranges applies in each of them;
+// ranges by date alone, or by serial alone, that join count as one.
 //
 // # Editions and supersession
 //

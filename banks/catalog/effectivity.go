@@ -60,14 +60,69 @@ func (r Range) Fit(built Days, serial Serials) Fit {
 	return min(FitDays(built, r.Days()), FitSerials(serial, r.Serials))
 }
 
-// Fit is the best fit of any range; an empty Effectivity fits all.
+// Fit is the best fit of any range, or of ranges by date alone, or by serial
+// alone, that together leave no gap in what is known. An empty Effectivity fits
+// all.
 func (e Effectivity) Fit(built Days, serial Serials) Fit {
 	if len(e) == 0 {
 		return Within
 	}
+	return FitRanges(len(e), func(i int) (Days, Serials) { return e[i].Days(), e[i].Serials }, built, serial)
+}
+
+// FitRanges is [Effectivity.Fit] for n ranges, of which at gives each as days
+// and serials.
+func FitRanges(n int, at func(i int) (Days, Serials), built Days, serial Serials) Fit {
 	best := Outside
-	for _, r := range e {
-		best = max(best, r.Fit(built, serial))
+	for i := range n {
+		d, s := at(i)
+		best = max(best, min(FitDays(built, d), FitSerials(serial, s)))
+	}
+	if best == Partly && n > 1 && (joinDays(n, at, built) || joinSerials(n, at, serial)) {
+		return Within
 	}
 	return best
+}
+
+// joinDays tells whether the ranges by date alone cover every day that is
+// known: each step goes on from the day after the last one covered.
+func joinDays(n int, at func(i int) (Days, Serials), known Days) bool {
+	for next := known.From; ; {
+		reached := next
+		for i := range n {
+			d, s := at(i)
+			if s == (Serials{}) && d.From <= next && d.Through >= next {
+				if d.Through >= known.Through {
+					return true
+				}
+				reached = max(reached, d.Through+1)
+			}
+		}
+		if reached == next {
+			return false
+		}
+		next = reached
+	}
+}
+
+// joinSerials is the same for ranges by serial alone.
+func joinSerials(n int, at func(i int) (Days, Serials), known Serials) bool {
+	lo, hi := known.bounds()
+	for next := lo; ; {
+		reached := next
+		for i := range n {
+			d, s := at(i)
+			from, through := s.bounds()
+			if d == AnyDay() && from <= next && through >= next {
+				if through >= hi {
+					return true
+				}
+				reached = max(reached, through+1)
+			}
+		}
+		if reached == next {
+			return false
+		}
+		next = reached
+	}
 }

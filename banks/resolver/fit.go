@@ -48,28 +48,20 @@ func (x *run) fit(b *branch, k keyed) catalog.Fit {
 func (x *run) limits(e *ef, built catalog.Days, serial catalog.Serials) catalog.Fit {
 	switch x.brk.Slip {
 	case WrongSideLimit:
-		return fitAny(flipped(e.src), built, serial)
+		return flipped(e.src).Fit(built, serial)
 	case LimitOffByOne:
 		n := 1
 		if x.brk.Variant == 0 {
 			n = -1
 		}
-		return fitAny(shifted(e.src, n), built, serial)
+		return shifted(e.src, n).Fit(built, serial)
 	}
-	best := catalog.Outside
-	for i := e.from; i < e.to; i++ {
-		st := &x.r.stretch[i]
-		best = max(best, min(catalog.FitDays(built, st.days), catalog.FitSerials(serial, st.serials)))
+	if e.to == e.from+1 {
+		st := &x.r.stretch[e.from]
+		return min(catalog.FitDays(built, st.days), catalog.FitSerials(serial, st.serials))
 	}
-	return best
-}
-
-func fitAny(e catalog.Effectivity, built catalog.Days, serial catalog.Serials) catalog.Fit {
-	best := catalog.Outside
-	for _, r := range e {
-		best = max(best, r.Fit(built, serial))
-	}
-	return best
+	all := x.r.stretch[e.from:e.to]
+	return catalog.FitRanges(len(all), func(i int) (catalog.Days, catalog.Serials) { return all[i].days, all[i].serials }, built, serial)
 }
 
 // flipped is what an effectivity says to somebody who takes every from for a
