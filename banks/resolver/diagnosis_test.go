@@ -133,7 +133,7 @@ func TestTroubleCode(t *testing.T) {
 		{"a code of the maker's own", code("h12", ""), "found: H-12 hydraulics in D1"},
 		{"the digits are not the code: 1208 is none of them", code("1208", ""), "not covered: component"},
 		{"120-83 is not 1208-3", code("120-83", ""), "not covered: component"},
-		{"a publication for other models", code("B7", ""), "not covered: component"},
+		{"a publication for other models", code("B7", ""), "not covered: publication"},
 		{"no code stored", code("00 00 00 00", ""), "not covered: component"},
 		{"nonsense", code("the red lamp", ""), "not covered: component"},
 	})

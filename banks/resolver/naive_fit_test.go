@@ -67,7 +67,7 @@ func (n *naive) replaced(b naiveBranch, i int) bool {
 		if j == i || !slices.Contains(other.Replaces, n.t.Procedures[i].ID) || n.procedureFit(b, j) != catalog.Within {
 			continue
 		}
-		if n.publicationFit(b, n.publication(other.Publication)) == catalog.Within {
+		if other.Publication == n.t.Procedures[i].Publication || n.publicationFit(b, n.publication(other.Publication)) == catalog.Within {
 			return true
 		}
 	}

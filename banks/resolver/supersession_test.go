@@ -87,3 +87,15 @@ func TestReplacedProcedure(t *testing.T) {
 		})
 	}
 }
+
+// Where the edition is not settled, a page of it that another page of the same
+// edition replaces cannot be the answer all the same.
+func TestReplacedProcedureOfAnEditionThatIsNotSettled(t *testing.T) {
+	newer := brakeDisc("J2", "R1")
+	newer.Replaces = []string{"J1"}
+	r := shop(t, publications(brakeBook("R1", dates("", "2018-05-14")), brakeBook("R3", dates("2018-05-15", ""))),
+		procedures(brakeDisc("J1", "R1"), newer, brakeDisc("J3", "R3")))
+	if got, want := ask(t, r, job("replace brake disc", built("T440", "2018-05"))), "ambiguous: perhaps J2 in R1; perhaps J3 in R3"; got != want {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}
