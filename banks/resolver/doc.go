@@ -71,8 +71,8 @@
 //
 // Words. Text is brought to lower case, without punctuation and diacritics;
 // words of more than three letters without digits are brought to the singular
-// (English rules); articles and the like (see filler) do not count. Word order
-// does not count. Two texts match exactly when their words are the same. They
+// (English rules); articles and the like (see filler) do not count, but an “a”
+// at the end does. Word order does not count. Two texts match exactly when their words are the same. They
 // match misspelt when they have as many words, up to eight, and each word of
 // the one can be paired with one of the other within its allowance: no edit for
 // a word of the catalog up to 3 letters, one up to 7, two from 8 (insertion,

@@ -37,16 +37,18 @@ func (w *wording) seal() { w.sealed = true }
 // plural and filler, in the order in which they stand.
 func (w *wording) words(text string) []string {
 	var out []string
-	for _, f := range strings.FieldsFunc(norm.NFKD.String(strings.ToLower(text)), func(r rune) bool {
+	fields := strings.FieldsFunc(norm.NFKD.String(strings.ToLower(text)), func(r rune) bool {
 		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.Is(unicode.Mn, r)
-	}) {
+	})
+	for i, f := range fields {
 		f = strings.Map(func(r rune) rune {
 			if unicode.Is(unicode.Mn, r) {
 				return -1
 			}
 			return r
 		}, f)
-		if f == "" || filler[f] {
+		// At the end an “a” is no article but a name: service A.
+		if f == "" || filler[f] && (f != "a" || i < len(fields)-1) {
 			continue
 		}
 		out = append(out, w.singular(f))
