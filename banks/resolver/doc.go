@@ -72,13 +72,14 @@
 // Words. Text is brought to lower case, without punctuation and diacritics;
 // words of more than three letters without digits are brought to the singular
 // (English rules); articles and the like (see filler) do not count, but an “a”
-// at the end does. Word order does not count. Two texts match exactly when their words are the same. They
-// match misspelt when they have as many words, up to eight, and each word of
-// the one can be paired with one of the other within its allowance: no edit for
-// a word of the catalog up to 3 letters, one up to 7, two from 8 (insertion,
-// deletion, substitution, swap of neighbours); the fewest edits in all win.
-// They match in part when every word of the query occurs in the term. The best
-// kind of match counts (exact, misspelt, part), and every term that matches so.
+// at the end does. Word order does not count. Two texts match exactly when
+// their words are the same. They match misspelt when they have as many words,
+// up to eight, and each word of the one can be paired with one of the other
+// within its allowance: no edit for a word of the catalog up to 3 letters, one
+// up to 7, two from 8 (insertion, deletion, substitution, swap of neighbours);
+// the fewest edits in all win. They match in part when every word of the query
+// occurs in the term. The best kind of match counts (exact, misspelt, part),
+// and every term that matches so.
 //
 // Job. If the text matches exactly the name or title of a service or a job of
 // Meta.Jobs or a synonym of it, the task is that service, or all services of
