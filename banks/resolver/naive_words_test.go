@@ -28,8 +28,9 @@ func (n *naive) words(text string) []string {
 		return ' '
 	}, norm.NFD.String(text))
 	words := []string{}
-	for _, w := range strings.Fields(plain) {
-		if slices.Contains(fillers, w) {
+	all := strings.Fields(plain)
+	for i, w := range all {
+		if slices.Contains(fillers, w) && (w != "a" || i < len(all)-1) {
 			continue
 		}
 		if len([]rune(w)) > 3 && !strings.ContainsFunc(w, unicode.IsDigit) {

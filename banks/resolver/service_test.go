@@ -225,3 +225,17 @@ func TestTraceSaysWhyAServiceIsDue(t *testing.T) {
 	mustContain(t, "S1000", verdicts(r, q, "service:S1000"), "ruled out: no point of its hours lies after 60 and not after 100")
 	mustContain(t, "F", verdicts(r, q, "service:F"), "ruled out")
 }
+
+// Services are often called by letters (common practice, no source); the first
+// of them is an article too.
+func TestServiceCalledA(t *testing.T) {
+	r := serviceShop(t, func(t *catalog.Tables) {
+		t.Schedule = []catalog.Service{{Name: "A", Title: "Service A", Operations: []string{"110"}}, {Name: "B", Title: "Service B", Operations: []string{"120"}}}
+	})
+	check(t, r, []question{
+		{"by its letter", job("A", aT440), "found: 110 in M1"},
+		{"by its title", job("service A", aT440), "found: 110 in M1"},
+		{"the other", job("service B", aT440), "found: 120 in M1"},
+		{"a service, no matter which, is none", job("service", aT440), "not covered: component"},
+	})
+}
