@@ -46,7 +46,6 @@ type point struct {
 func DiffLookups(before, after *Resolver, progress func(done, total int)) LookupsChanged {
 	units := unionOf(before.comparedUnits(), after.comparedUnits())
 	tasks := unionOf(before.tasks(), after.tasks())
-	dates, serials := breaks(before, after)
 	parts := make([][]LookupChange, len(units))
 	differ := make([]int, len(units))
 	var done atomic.Int64
@@ -61,10 +60,14 @@ func DiffLookups(before, after *Resolver, progress func(done, total int)) Lookup
 				if i >= len(units) {
 					return
 				}
-				points := before.points(units[i], dates, serials)
-				if more := after.points(units[i], dates, serials); len(more) > len(points) {
-					points = more
-				}
+				var l limitSet
+				before.limitsOf(units[i], &l)
+				after.limitsOf(units[i], &l)
+				l.sort()
+				points := unionOf(before.points(units[i], &l), after.points(units[i], &l))
+				slices.SortFunc(points, func(a, b point) int {
+					return cmp.Or(cmp.Compare(a.built.First(), b.built.First()), cmp.Compare(a.serial, b.serial))
+				})
 				for _, t := range tasks {
 					if ch := c.compare(units[i], t, points); len(ch) > 0 {
 						parts[i] = append(parts[i], ch...)
@@ -158,82 +161,120 @@ func unionOf[T comparable](a, b []T) []T {
 	return out
 }
 
-// breaks lists the first day, and the first serial, of every stretch between
-// two limits of either catalog.
-func breaks(rs ...*Resolver) ([]catalog.Day, []int64) {
-	var days []catalog.Day
-	serials := []int64{1}
-	put := func(g catalog.Range) {
-		if !g.From.IsZero() {
-			days = append(days, g.From.First())
-		}
-		if !g.Through.IsZero() {
-			days = append(days, g.Through.Last()+1)
-		}
-		if g.Serials.From != 0 {
-			serials = append(serials, g.Serials.From)
-		}
-		if g.Serials.Through != 0 {
-			serials = append(serials, g.Serials.Through+1)
-		}
-	}
-	for _, r := range rs {
-		for i := range r.efs {
-			for _, g := range r.efs[i].src {
-				put(g)
-			}
-		}
-		for i := range r.t.Models {
-			put(r.t.Models[i].Range)
-		}
-	}
-	slices.Sort(days)
-	slices.Sort(serials)
-	return slices.Compact(days), slices.Compact(serials)
+// limitSet collects, for one unit, the first day and the first serial of every
+// stretch between two limits that can matter to it.
+type limitSet struct {
+	days    []catalog.Day
+	serials []int64
 }
 
-// points lists a vehicle of a unit for every stretch in which it was built.
-func (r *Resolver) points(unit string, days []catalog.Day, serials []int64) []point {
+func (l *limitSet) add(g catalog.Range, serials bool) {
+	if !g.From.IsZero() {
+		l.days = append(l.days, g.From.First())
+	}
+	if !g.Through.IsZero() {
+		l.days = append(l.days, g.Through.Last()+1)
+	}
+	if !serials {
+		return
+	}
+	if g.Serials.From != 0 {
+		l.serials = append(l.serials, g.Serials.From)
+	}
+	if g.Serials.Through != 0 {
+		l.serials = append(l.serials, g.Serials.Through+1)
+	}
+}
+
+func (l *limitSet) sort() {
+	slices.Sort(l.days)
+	slices.Sort(l.serials)
+	l.days, l.serials = slices.Compact(l.days), slices.Compact(l.serials)
+}
+
+// limitsOf adds the limits of every record whose pattern matches a code that a
+// vehicle of the unit can have. Serials count where they are those of the
+// primary unit itself.
+func (r *Resolver) limitsOf(unit string, l *limitSet) {
+	var codes [][]int32
+	id := r.units[r.primary].lookup(unit)
+	if id < 0 {
+		return
+	}
+	if r.primary == 0 {
+		for _, c := range r.cards[id] {
+			codes = append(codes, r.cardInfo[c].units)
+			l.add(r.t.Models[c].Range, true)
+		}
+	} else {
+		only := make([]int32, len(r.units))
+		for u := range only {
+			only[u] = -1
+		}
+		only[r.primary] = id
+		codes = append(codes, only)
+	}
+	for _, keys := range [...][]keyed{r.pubKey, r.procKey, r.specKey, r.guideKey, r.troubleKey, r.serviceKey, r.bulletinKey} {
+		for _, k := range keys {
+			if k.ef < 0 {
+				continue
+			}
+			for _, c := range codes {
+				if code := c[k.unit]; code < 0 || r.matches(k.pat, code) {
+					for _, g := range r.efs[k.ef].src {
+						l.add(g, k.unit == r.primary)
+					}
+					break
+				}
+			}
+		}
+	}
+}
+
+// points lists a vehicle of a unit for every stretch in which it was built. A
+// card that limits both dates and serials numbers its vehicles as they are
+// built: each break by date is taken with the serial of that day, and each
+// break by serial with its day.
+func (r *Resolver) points(unit string, l *limitSet) []point {
+	var out []point
 	if r.primary != 0 {
-		var out []point
-		for _, s := range serials {
+		for _, s := range l.serials {
 			out = append(out, point{serial: s})
 		}
-		return out
+		return append(out, point{serial: 1})
 	}
 	id := r.units[0].lookup(unit)
 	if id < 0 {
 		return nil
 	}
-	var out []point
 	for _, c := range r.cards[id] {
-		m := &r.t.Models[c]
-		span := r.cardInfo[c].days
-		own := func(s int64) bool {
-			return s >= m.Range.Serials.From && (m.Range.Serials.Through == 0 || s <= m.Range.Serials.Through)
-		}
-		for i, d := range days {
-			if d < span.From || d > span.Through {
+		info := &r.cardInfo[c]
+		lo, hi := info.serials.From, info.serials.Through
+		span := float64(info.days.Through) - float64(info.days.From)
+		both := info.days.From != catalog.MinDay && info.days.Through != catalog.MaxDay && lo != 0 && hi != 0 && span > 0
+		for i, d := range l.days {
+			if d < info.days.From || d > info.days.Through {
 				continue
 			}
-			until := span.Through
-			if i+1 < len(days) {
-				until = min(until, days[i+1]-1)
+			p := point{built: d.Date(), serial: lo}
+			if both {
+				p.serial = lo + int64(float64(d-info.days.From)/span*float64(hi-lo))
 			}
-			end := catalog.Date{}
+			until := info.days.Through
+			if i+1 < len(l.days) {
+				until = min(until, l.days[i+1]-1)
+			}
 			if until != catalog.MaxDay {
-				end = until.Date()
+				p.until = until.Date()
 			}
-			any := false
-			for _, s := range serials {
-				if own(s) {
-					any = true
-					out = append(out, point{d.Date(), end, s})
-				}
+			out = append(out, p)
+		}
+		for _, s := range l.serials {
+			if !both || s <= lo || s > hi {
+				continue
 			}
-			if !any {
-				out = append(out, point{d.Date(), end, m.Range.Serials.From})
-			}
+			d := info.days.From + catalog.Day(float64(s-lo)/float64(hi-lo)*span)
+			out = append(out, point{built: d.Date(), until: d.Date(), serial: s})
 		}
 	}
 	slices.SortFunc(out, func(a, b point) int {
