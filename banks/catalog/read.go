@@ -10,7 +10,7 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/agnivade/levenshtein"
+	edlib "github.com/hbollon/go-edlib"
 )
 
 // Limits bound what a catalog may ask of the machine that reads it. A zero
@@ -205,7 +205,7 @@ func nearest(s string, words []string) (string, bool) {
 		return "", false
 	}
 	for _, w := range words {
-		if d := levenshtein.ComputeDistance(s, w); d < least {
+		if d := edlib.LevenshteinDistance(s, w); d < least {
 			best, least = w, d
 		}
 	}
