@@ -347,6 +347,27 @@ func TestConditionalAgreesWithERmOnTenThousandPeople(t *testing.T) {
 	closeTo(t, "log-likelihood", c.LogLikelihood, want.LogLik, 1e-3)
 }
 
+// Source: R eRm 1.0-2, RM(), on the first 200 of 2,000 simulated people who each
+// miss other items at random.
+func TestConditionalAgreesWithERmWhenEverybodySeesOtherItems(t *testing.T) {
+	var want struct {
+		People int
+		raschRecord
+	}
+	referenceJSON(t, "simulated_random_erm.json", &want)
+	first := make([]int, want.People)
+	for v := range first {
+		first[v] = v
+	}
+	c, err := Conditional(referenceAnswers(t, "simulated_random.txt").SelectPeople(first))
+	if err != nil {
+		t.Fatal(err)
+	}
+	closeToAll(t, "difficulty", c.Difficulty, want.Difficulty, 1e-4)
+	closeToAll(t, "SE", c.SE, want.SE, 1e-4)
+	closeTo(t, "log-likelihood", c.LogLikelihood, want.LogLik, 1e-4)
+}
+
 func BenchmarkConditional10000x60(b *testing.B) {
 	var erm speedRecord
 	referenceJSON(b, "speed-erm.json", &erm)

@@ -90,7 +90,7 @@ out$verbalaggression <- list(rasch = rasch(X), classical = classical(X), fit = f
 # Simulated: 2,000 people x 40 items, 30 % missing ---------------------------
 # First by design: 20 forms, each without 12 of the items; then each person
 # misses other items at random. eRm computes each set of items by itself, so that
-# it takes many minutes for the second: see compare_long.R.
+# it would take 40 minutes for the second: see compare_long.R.
 set.seed(20004030)
 theta <- rnorm(2000, 0.3, 1.1); b <- rnorm(40, 0, 1.2)
 full <- matrix(as.integer(runif(2000 * 40) < plogis(outer(theta, b, "-"))), 2000)
