@@ -41,17 +41,16 @@ type edition struct {
 
 // run is one lookup under way.
 type run struct {
-	r      *Resolver
-	q      *Query
-	brk    Break
-	a      *Answer
-	w      *work
-	tr     *tracer
-	path   Path
-	depth  int
-	best   int
-	failed Step
-	now    int32 // number of the present branch
+	r     *Resolver
+	q     *Query
+	brk   Break
+	a     *Answer
+	w     *work
+	tr    *tracer
+	path  Path
+	depth int
+	best  int
+	now   int32 // number of the present branch
 }
 
 // Resolve answers a query, with one rule broken if brk names a slip, into a.
