@@ -1,6 +1,7 @@
 package kinds
 
 import (
+	"slices"
 	"strconv"
 
 	"rightpage/banks"
@@ -65,6 +66,14 @@ func readField(m *banks.Maker, d *catalog.Decoder, code string, n int) bool {
 	key := meaning(value.Means, value.Raw, built)
 	if key == "" {
 		return false
+	}
+	if f.Name == "year" || f.Name == "month" {
+		// The build date beside the number would give the answer away. Where the
+		// characters stand for several years it cannot be left out.
+		if len(value.Means) > 1 {
+			return false
+		}
+		m.Q.Order = slices.DeleteFunc(m.Q.Order, func(l banks.Line) bool { return l.Label == "Built" })
 	}
 	m.Q.Query.Task = resolver.CardTask
 	if !m.Ask() {
