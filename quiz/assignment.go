@@ -76,7 +76,7 @@ func (a Assignment) Check() error {
 		return &Error{Code: Invalid, Text: "assignment " + a.Title + ": " + text, Mend: mend}
 	}
 	switch {
-	case strings.TrimSpace(a.Title) == "":
+	case strings.TrimSpace(a.Title) == "" || !plain(a.Title):
 		return wrong("it has no title", "give one that people recognise")
 	case a.Form == "":
 		return wrong("it has no form", "choose one")

@@ -207,6 +207,7 @@ func TestSave(t *testing.T) {
 		{"not asked", Save{Question: "q9", Key: "key-00000003"}, 0, false, NotFound},
 		{"too long", Save{Question: "q1", Key: "key-00000003", Base: 2, Value: long}, 0, false, Invalid},
 		{"not text", Save{Question: "q1", Key: "key-00000003", Base: 2, Value: "\xff"}, 0, false, Invalid},
+		{"a NUL, which not every database takes", Save{Question: "q1", Key: "key-00000003", Base: 2, Value: "A\x00"}, 0, false, Invalid},
 		{"no key", Save{Question: "q1", Base: 2}, 0, false, Invalid},
 		{"a strange key", Save{Question: "q1", Key: "key 00000003", Base: 2}, 0, false, Invalid},
 	} {

@@ -42,7 +42,7 @@ func NewDispute(id string, a Attempt, question, reason string, now time.Time) (*
 		return nil, &Error{Code: Closed, Text: "the attempt has not ended", Mend: "hand in first"}
 	case !a.Asks(question):
 		return nil, Errorf(NotFound, "the attempt does not ask question %s", question)
-	case reason == "" || len(reason) > maxReason:
+	case reason == "" || len(reason) > maxReason || !plain(reason):
 		return nil, &Error{Code: Invalid, Text: "the dispute has no reason or a very long one", Mend: "say in a few sentences where the literature says otherwise"}
 	}
 	return &Dispute{ID: id, Attempt: a.ID, Question: question, Person: a.Person, Reason: reason, Opened: now, State: DisputeOpen}, nil
@@ -56,7 +56,7 @@ func (d *Dispute) Decide(accept bool, by, verdict string, now time.Time) error {
 		return &Error{Code: Closed, Text: "the dispute was " + string(d.State) + " on " + stamp(d.Decided)}
 	case by == "" || by == d.Person:
 		return &Error{Code: Forbidden, Text: "a dispute is not decided by who opened it", Mend: "ask another coordinator"}
-	case verdict == "" || len(verdict) > maxReason:
+	case verdict == "" || len(verdict) > maxReason || !plain(verdict):
 		return &Error{Code: Invalid, Text: "the decision has no reason or a very long one", Mend: "say why in a few sentences"}
 	}
 	d.State = DisputeRejected

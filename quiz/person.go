@@ -30,7 +30,7 @@ type Site struct {
 
 // Check reports what is wrong with s.
 func (s Site) Check() error {
-	if strings.TrimSpace(s.Name) == "" {
+	if strings.TrimSpace(s.Name) == "" || !plain(s.Name) {
 		return &Error{Code: Invalid, Text: "the site has no name", Mend: "name it"}
 	}
 	if _, err := time.LoadLocation(s.Zone); err != nil {
@@ -66,7 +66,7 @@ func (p Person) Active(now time.Time) bool { return p.Left.IsZero() || now.Befor
 
 // Check reports what is wrong with p.
 func (p Person) Check() error {
-	if strings.TrimSpace(p.Name) == "" {
+	if strings.TrimSpace(p.Name) == "" || !plain(p.Name+p.Number+p.Locale) {
 		return &Error{Code: Invalid, Text: "the person has no name", Mend: "give the name as it is to stand on certificates"}
 	}
 	if len(p.Roles) == 0 {
@@ -81,7 +81,7 @@ func (p Person) Check() error {
 			return &Error{Code: Invalid, Text: p.Name + " has the role " + string(r) + " twice", Mend: "give it once"}
 		}
 	}
-	if p.Mail != "" && strings.Count(p.Mail, "@") != 1 {
+	if p.Mail != "" && (strings.Count(p.Mail, "@") != 1 || !plain(p.Mail)) {
 		return &Error{Code: Invalid, Text: p.Name + ": " + p.Mail + " is no mail address", Mend: "correct it or leave it empty"}
 	}
 	return nil

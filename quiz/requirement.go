@@ -36,7 +36,7 @@ func (r Requirement) Check() error {
 		return &Error{Code: Invalid, Text: "requirement " + r.Course + ": " + text, Mend: mend}
 	}
 	switch {
-	case strings.TrimSpace(r.Course) == "":
+	case strings.TrimSpace(r.Course) == "" || !plain(r.Course):
 		return wrong("it names no course", "name it")
 	case r.Date.IsZero():
 		return wrong("it has no date", "give the first day of the course")

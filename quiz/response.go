@@ -1,6 +1,7 @@
 package quiz
 
 import (
+	"strings"
 	"time"
 	"unicode/utf8"
 )
@@ -36,6 +37,9 @@ type Save struct {
 	Spent    time.Duration // time on the question since the last save, as the client says
 }
 
+// plain tells whether s is text that every database takes: UTF-8 without NUL.
+func plain(s string) bool { return utf8.ValidString(s) && !strings.Contains(s, "\x00") }
+
 // CheckKey reports why a client-made key will not do.
 func CheckKey(key string) error {
 	if len(key) < minKey || len(key) > maxKey {
@@ -59,7 +63,7 @@ func (a *Attempt) Save(known []Response, s Save, now time.Time) (r Response, rep
 	if err := CheckKey(s.Key); err != nil {
 		return Response{}, false, err
 	}
-	if len(s.Value) > MaxAnswer || !utf8.ValidString(s.Value) {
+	if len(s.Value) > MaxAnswer || !plain(s.Value) {
 		return Response{}, false, &Error{Code: Invalid, Text: "the answer is too long or not text", Mend: "shorten it"}
 	}
 	last := Response{At: a.Started}

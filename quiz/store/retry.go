@@ -60,14 +60,13 @@ const (
 	pgForeign       = "23503"
 	pgSerialization = "40001"
 	pgDeadlock      = "40P01"
-	pgRaised        = "P0001"
+	pgText          = "22021"
 
 	sqliteBusy       = 5
 	sqliteLocked     = 6
 	sqlitePrimaryKey = 1555
 	sqliteUnique     = 2067
 	sqliteForeign    = 787
-	sqliteTrigger    = 1811
 )
 
 // retryable tells whether a transaction failed only because of others.
@@ -117,6 +116,8 @@ func (s *Store) fail(doing string, err error) error {
 		return &quiz.Error{Code: quiz.Conflict, Text: doing + ": there is one already", Err: err}
 	case dangling(err):
 		return &quiz.Error{Code: quiz.Invalid, Text: doing + ": it refers to a record that there is not, or is referred to", Err: err}
+	case postgresCode(err) == pgText:
+		return &quiz.Error{Code: quiz.Invalid, Text: doing + ": the text holds what the database does not take", Err: err, Mend: "use UTF-8 without NUL"}
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return &quiz.Error{Code: quiz.Unavailable, Text: doing + ": given up", Err: err, Mend: "try again"}
 	case retryable(err), lost(err):

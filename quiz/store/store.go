@@ -177,9 +177,13 @@ func (s *Store) read(ctx context.Context) *gorm.DB { return s.r.WithContext(ctx)
 // snapshot runs fn in a transaction that sees the database as it was at one
 // moment.
 func (s *Store) snapshot(ctx context.Context, doing string, fn func(tx *gorm.DB) error) error {
+	return s.fail(doing, s.retry.do(ctx, func() error { return s.snapshotOnce(ctx, fn) }))
+}
+
+func (s *Store) snapshotOnce(ctx context.Context, fn func(tx *gorm.DB) error) error {
 	var o *sql.TxOptions // SQLite: a reading transaction is one anyway
 	if s.postgres {
 		o = &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
 	}
-	return s.fail(doing, s.retry.do(ctx, func() error { return s.r.WithContext(ctx).Transaction(fn, o) }))
+	return s.r.WithContext(ctx).Transaction(fn, o)
 }
