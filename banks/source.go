@@ -251,8 +251,10 @@ func NewSites(sites []Site) Sites {
 }
 
 func sortSites(sites []Site) []Site {
-	slices.SortFunc(sites, func(a, b Site) int {
-		return cmp.Or(cmp.Compare(a.Row, b.Row), cmp.Compare(a.Card, b.Card), cmp.Compare(a.Extra, b.Extra), cmp.Compare(a.At, b.At))
-	})
+	slices.SortFunc(sites, compareSites)
 	return slices.Compact(sites)
+}
+
+func compareSites(a, b Site) int {
+	return cmp.Or(cmp.Compare(a.Row, b.Row), cmp.Compare(a.Card, b.Card), cmp.Compare(a.Extra, b.Extra), cmp.Compare(a.At, b.At))
 }

@@ -3,6 +3,7 @@ package banks
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -10,11 +11,12 @@ import (
 type Verifier struct {
 	m     *Maker
 	kinds map[string]*Kind
+	sites map[string]Sites // of the kinds that were met
 }
 
 // NewVerifier prepares to verify questions of the kinds given.
 func NewVerifier(s *Source, kinds []Kind) *Verifier {
-	v := &Verifier{m: NewMaker(s, StartingWeights()), kinds: map[string]*Kind{}}
+	v := &Verifier{m: NewMaker(s, StartingWeights()), kinds: map[string]*Kind{}, sites: map[string]Sites{}}
 	for i := range kinds {
 		v.kinds[kinds[i].Name] = &kinds[i]
 	}
@@ -31,6 +33,11 @@ func (v *Verifier) Verify(q *Question) error {
 	}
 	if q.Catalog != v.m.Meta.Title || q.Revision != v.m.Meta.Revision {
 		return fmt.Errorf("it was made from %s, revision %s; the catalog at hand is %s, revision %s", q.Catalog, q.Revision, v.m.Meta.Title, v.m.Meta.Revision)
+	}
+	// A site that is not the kind's own may lead anywhere: a bank file can be
+	// forged, hash and all.
+	if !v.has(k, q.Made.Site) {
+		return fmt.Errorf("the catalog has no place at which it can be asked")
 	}
 	v.m.Options = q.Made.Options
 	if !v.m.Make(k, q.Made.Site, q.Made.Seed) {
@@ -52,6 +59,21 @@ func (v *Verifier) Verify(q *Question) error {
 		return fmt.Errorf("its text or wrong options are not those that the catalog gives")
 	}
 	return v.distinct(q)
+}
+
+// has tells whether a site is one of a kind's.
+func (v *Verifier) has(k *Kind, site Site) bool {
+	all, ok := v.sites[k.Name]
+	if !ok {
+		all = k.Sites(v.m.Source)
+		v.sites[k.Name] = all
+	}
+	for _, list := range [...][]Site{all.Inside, all.Limits} {
+		if _, found := slices.BinarySearchFunc(list, site, compareSites); found {
+			return true
+		}
+	}
+	return false
 }
 
 // distinct checks that a right answer is no wrong one as well.
