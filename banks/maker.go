@@ -102,7 +102,7 @@ func (m *Maker) SomeSlips(slips []resolver.Slip, f func(b resolver.Break)) {
 	all := m.allBreaks(slips)
 	m.Rand.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 	for _, b := range all {
-		if len(m.wrongs) >= 2*m.Options {
+		if len(m.wrongs) > m.Options {
 			return
 		}
 		m.R.Resolve(&m.Q.Query, b, &m.Wrong)
