@@ -157,7 +157,6 @@ type stream struct {
 	pending []*batch
 	ready   []piece
 	given   int // of ready
-	sent    int // sites handed to workers
 	byClass [2]int
 	tried   int
 	without int
