@@ -1,6 +1,7 @@
 package grading
 
 import (
+	"rightpage/banks"
 	"rightpage/banks/resolver"
 )
 
@@ -23,18 +24,19 @@ const (
 
 // Score is the result of one answer to one question.
 type Score struct {
-	Question string        `json:"question"`
-	Kind     string        `json:"kind"`
-	Skill    string        `json:"skill"`
-	Given    string        `json:"given"` // the answer as it was understood
-	Right    string        `json:"right"` // the key
-	Verdict  Verdict       `json:"verdict"`
-	Points   float64       `json:"points"`          // 0 to 1
-	Slip     resolver.Slip `json:"slip,omitempty"`  // of a wrong answer; NoSlip: see Known
-	Known    bool          `json:"recognised"`      // the wrong answer is one that a slip leads to
-	Step     resolver.Step `json:"step"`            // at which the answer left the right path
-	Says     string        `json:"says,omitempty"`  // what went wrong, and what to do next time
-	Steps    []StepScore   `json:"steps,omitempty"` // of a chase
+	Question string          `json:"question"`
+	Kind     string          `json:"kind"`
+	Skill    string          `json:"skill"`
+	Given    string          `json:"given"` // the answer as it was understood
+	Right    string          `json:"right"` // the key
+	Verdict  Verdict         `json:"verdict"`
+	Points   float64         `json:"points"`          // 0 to 1
+	Slip     resolver.Slip   `json:"slip,omitempty"`  // of a wrong answer; NoSlip: see Known
+	Known    bool            `json:"recognised"`      // the wrong answer is one that a slip leads to
+	Step     resolver.Step   `json:"step"`            // of a wrong answer: where the slip is made; not recognised: what was asked for
+	Trace    banks.TraceLine `json:"trace,omitzero"`  // of a wrong answer: the line of the trace at which it left the right path
+	Says     string          `json:"says,omitempty"`  // what went wrong, and one sentence on what to do next time
+	Steps    []StepScore     `json:"steps,omitempty"` // of a chase
 }
 
 // StepScore is the result of one step of a chase.
