@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/csv"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -15,12 +14,6 @@ import (
 	"rightpage/grading"
 )
 
-func asImpossible(err error) (*banks.ImpossibleError, bool) {
-	var i *banks.ImpossibleError
-	ok := errors.As(err, &i)
-	return i, ok
-}
-
 func gradeCommand() *cobra.Command {
 	var bank, responses, format string
 	var all bool
@@ -30,19 +23,17 @@ func gradeCommand() *cobra.Command {
 		Long: `Reads answers from a CSV file: either one answer a row (columns person, question,
 answer), or one person a row and one question a column. Every row is accounted
 for: graded, or refused with the reason. Exit status 1 if any row was refused.`,
-		Example: "  rightpage grade --bank bank.jsonl --responses answers.csv\n  rightpage grade --bank quiz.json --responses answers.csv --format json",
-		Args:    cobra.NoArgs,
+		Example: `  rightpage try --once --out demo
+  rightpage grade --bank demo/quiz.json --responses demo/answers.csv
+  rightpage grade --bank demo/bank.jsonl --responses demo/answers.csv --format json`,
+		Args: arguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if bank == "" || responses == "" {
-				return &usageError{"grade needs --bank FILE (a bank or a form) and --responses CSV"}
+				return usagef("grade needs --bank FILE (a bank or a form) and --responses FILE (the answers)")
 			}
-			pool, err := loadQuestions(bank)
+			byID, err := loadQuestions(bank)
 			if err != nil {
 				return err
-			}
-			byID := make(map[string]*banks.Question, len(pool))
-			for _, q := range pool {
-				byID[q.ID] = q
 			}
 			f, err := os.Open(responses)
 			if err != nil {
@@ -73,28 +64,6 @@ for: graded, or refused with the reason. Exit status 1 if any row was refused.`,
 	fl.BoolVar(&all, "all-or-nothing", false, "no partial credit")
 	formatFlag(cmd, &format, "table", "csv", "json")
 	return cmd
-}
-
-// loadQuestions reads a bank, or the questions of a form.
-func loadQuestions(name string) ([]*banks.Question, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	form, ferr := banks.DecodeForm(f)
-	if ferr != nil {
-		pool, err := loadBank(name)
-		if err != nil {
-			return nil, fmt.Errorf("%s is neither a bank nor a form: as a bank: %w; as a form: %w", name, err, ferr)
-		}
-		return pool, nil
-	}
-	var pool []*banks.Question
-	for _, v := range form.Variants {
-		pool = append(pool, v.Questions...)
-	}
-	return pool, nil
 }
 
 func printScores(w io.Writer, sheet *grading.Sheet) {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io"
 
 	"github.com/schollz/progressbar/v3"
@@ -19,4 +20,12 @@ func progress(w io.Writer, total int, what string) *progressbar.ProgressBar {
 		progressbar.OptionClearOnFinish(),
 		progressbar.OptionShowCount(),
 	)
+}
+
+// note says what is going on where there is no telling how far it is, on a
+// terminal only.
+func note(w io.Writer, what string) {
+	if isTerminal(w) {
+		fmt.Fprintln(w, what+" …")
+	}
 }

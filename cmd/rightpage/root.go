@@ -1,49 +1,45 @@
 package main
 
 import (
+	"runtime/debug"
+	"strings"
+
 	"github.com/spf13/cobra"
 )
 
 func rootCommand() *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "rightpage",
-		Short: "Find the right page in service literature, and train people to find it",
-		Long: `rightpage reads an organisation's catalog of its service literature, answers
+	cmd := group("rightpage", "Find the right page in service literature, and train people to find it",
+		tryCommand(), catalogCommand(), resolveCommand(), bankCommand(), formCommand(), gradeCommand(),
+		statsCommand(), certificateCommand(), jsonTopic())
+	cmd.Long = `rightpage reads an organisation's catalog of its service literature, answers
 lookups in it with every step shown, makes exercises from it whose wrong options
 each come from a known slip, grades answers, and writes certificates.
 
-A certificate proves skill in looking things up. It is no licence to do the work.`,
-		SilenceUsage:  true,
-		SilenceErrors: true,
+New here? Start with: rightpage try --once
+
+A certificate proves skill in looking things up. It is no licence to do the work.
+
+Exit status: 0 done; 1 the answer is no, such as a catalog with errors or a
+certificate that does not verify; 2 wrong use, or something that could not be
+read or written; 130 interrupted.`
+	cmd.Version = version()
+	// A command that only holds others does nothing by itself: no usage line.
+	cmd.SetUsageTemplate(strings.Replace(cmd.UsageTemplate(), "{{if .Runnable}}\n  {{.UseLine}}", "{{if and .Runnable (not .HasAvailableSubCommands)}}\n  {{.UseLine}}", 1))
+	cmd.SilenceUsage, cmd.SilenceErrors = true, true
+	cmd.SetFlagErrorFunc(flagError)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return cmd.Help()
+		}
+		return noCommand(cmd, args)
 	}
-	cmd.AddCommand(tryCommand(), catalogCommand(), resolveCommand(), bankCommand(), formCommand(), gradeCommand(),
-		statsCommand(), certificateCommand())
 	return cmd
 }
 
-// formatFlag is the flag --format.
-func formatFlag(cmd *cobra.Command, p *string, choices ...string) {
-	list := choices[0]
-	for _, c := range choices[1:] {
-		list += ", " + c
+// version is the version of the module, where the program was built from one.
+func version() string {
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" && info.Main.Version != "(devel)" {
+		return info.Main.Version
 	}
-	cmd.Flags().StringVar(p, "format", choices[0], "form of the output: "+list)
-	_ = cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(choices, cobra.ShellCompDirectiveNoFileComp))
-	check := cmd.PreRunE
-	cmd.PreRunE = func(c *cobra.Command, args []string) error {
-		for _, ch := range choices {
-			if ch == *p {
-				if check != nil {
-					return check(c, args)
-				}
-				return nil
-			}
-		}
-		return &usageError{"--format " + *p + " is unknown; choose " + list}
-	}
+	return "unreleased"
 }
-
-// usageError is wrong use that cobra does not notice by itself.
-type usageError struct{ text string }
-
-func (e *usageError) Error() string { return e.text }

@@ -1,9 +1,12 @@
 package main
 
 import (
+	"fmt"
+	"io"
+	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -12,45 +15,82 @@ import (
 )
 
 func tryCommand() *cobra.Command {
-	var dir, out string
+	var dir, out, format string
 	var once bool
 	cmd := &cobra.Command{
 		Use:   "try",
 		Short: "Show the whole job on a demonstration catalog",
 		Long: `Checks the catalog, answers three repair orders with their traces, makes a bank of
 500 questions, sets a quiz of 20, grades a made-up set of answers with the slips
-named, issues a certificate and verifies it.`,
-		Example: "  rightpage try --once\n  rightpage try --once --dir testdata/quillan",
-		Args:    cobra.NoArgs,
+named, issues a certificate and verifies it. Everything that is made stays in a
+folder to look at. It takes a few seconds.`,
+		Example: `  rightpage try --once
+  rightpage try --once --out demo
+  rightpage try --once --dir testdata/quillan`,
+		Args: arguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !once {
-				return &usageError{"this version has no web server yet: use try --once"}
+				return usagef("there is no web server in this version: add --once")
 			}
-			if dir == "" {
-				tmp, err := os.MkdirTemp("", "rightpage-demo-")
-				if err != nil {
-					return err
-				}
-				defer os.RemoveAll(tmp)
-				if err := os.CopyFS(tmp, testdata.Demo()); err != nil {
-					return err
-				}
-				dir = filepath.Join(tmp, testdata.DemoCatalog)
+			day, err := today()
+			if err != nil {
+				return err
 			}
 			if out == "" {
-				tmp, err := os.MkdirTemp("", "rightpage-try-")
-				if err != nil {
+				if out, err = os.MkdirTemp("", "rightpage-try-"); err != nil {
 					return err
 				}
-				out = tmp
 			} else if err := os.MkdirAll(out, 0o755); err != nil {
 				return err
 			}
-			return tryout.Run(cmd.Context(), tryout.Config{Catalog: dir, Out: out, Now: time.Now(), Seed: 1}, cmd.OutOrStdout())
+			cfg := tryout.Config{Catalog: dir, Out: out, Organisation: "Demonstration workshop", Now: day, Seed: 1}
+			if dir == "" {
+				if err := unpackDemo(out); err != nil {
+					return err
+				}
+				cfg.Catalog = filepath.Join(out, filepath.FromSlash(testdata.DemoCatalog))
+				cfg.Organisation, cfg.Site = "Wexcombe Estate & Farm Services", "Wexcombe"
+			}
+			if format == "json" {
+				sum, err := tryout.Run(cmd.Context(), cfg, io.Discard)
+				if err != nil {
+					return err
+				}
+				return writeJSON(cmd.OutOrStdout(), sum)
+			}
+			w := newWrapper(cmd.OutOrStdout())
+			if _, err := tryout.Run(cmd.Context(), cfg, w); err != nil {
+				_ = w.Close()
+				return err
+			}
+			return w.Close()
 		},
 	}
-	cmd.Flags().StringVar(&dir, "dir", "", "catalog to use instead of the built-in demonstration")
-	cmd.Flags().StringVar(&out, "out", "", "folder for what is made (default: a new temporary folder)")
-	cmd.Flags().BoolVar(&once, "once", false, "end after the demonstration")
+	fl := cmd.Flags()
+	fl.SortFlags = false
+	fl.BoolVar(&once, "once", false, "end after the demonstration")
+	fl.StringVar(&dir, "dir", "", "catalog at `PATH` to use instead of the built-in demonstration")
+	fl.StringVar(&out, "out", "", "put what is made into `FOLDER`, over files of the same names (default: a new temporary folder)")
+	formatFlag(cmd, &format, "text", "json")
 	return cmd
+}
+
+// unpackDemo writes the demonstration catalog and its repair orders to a
+// folder.
+func unpackDemo(to string) error {
+	demo := testdata.Demo()
+	return fs.WalkDir(demo, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		target := filepath.Join(to, filepath.FromSlash(name))
+		if d.IsDir() {
+			return os.MkdirAll(target, 0o755)
+		}
+		data, err := fs.ReadFile(demo, name)
+		if err != nil {
+			return fmt.Errorf("%s: %w", path.Base(name), err)
+		}
+		return os.WriteFile(target, data, 0o644)
+	})
 }

@@ -2,9 +2,12 @@ package store
 
 import (
 	"context"
+	"slices"
+	"sync"
 	"time"
 
 	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
 
 	"rightpage/quiz"
 )
@@ -15,29 +18,26 @@ func responseOf(r responseRow) (quiz.Response, error) {
 }
 
 // SaveAnswer saves an answer, once per key: see quiz.Attempt.Save. It is on
-// disk when SaveAnswer returns; repeated tells that it was before.
+// disk when SaveAnswer returns; repeated tells that it was before. Where ctx
+// ends first it may have been saved or not: the same save again tells.
+//
+// Answers that arrive while others are being written are written together, in
+// one transaction that waits for the disk once (group commit).
 func (s *Store) SaveAnswer(ctx context.Context, save quiz.Save) (r quiz.Response, repeated bool, err error) {
-	err = s.write(ctx, "save the answer", func(tx *gorm.DB) error {
-		a, err := locked(tx, save.Attempt)
-		if err != nil {
-			return err
-		}
-		known, err := list(tx.Where("attempt_id = ? AND (question = ? OR client_key = ?)", save.Attempt, save.Question, save.Key), responseOf)
-		if err != nil {
-			return err
-		}
-		now := s.now().UTC().Truncate(time.Microsecond)
-		if r, repeated, err = a.Save(known, save, now); err != nil || repeated {
-			return err
-		}
-		return create(tx, &responseRow{AttemptID: r.Attempt, Question: r.Question, Version: int64(r.Version), ClientKey: r.Key,
-			Value: r.Value, At: micros(r.At), Spent: r.Spent.Microseconds()})
-	})
-	if err != nil {
-		return quiz.Response{}, false, err
+	p := &pendingSave{save: save, done: make(chan struct{})}
+	s.saves.mu.Lock()
+	s.saves.queue = append(s.saves.queue, p)
+	if !s.saves.writing {
+		s.saves.writing = true
+		go s.writeSaves()
 	}
-	r.Spent = r.Spent.Truncate(time.Microsecond)
-	return r, repeated, nil
+	s.saves.mu.Unlock()
+	select {
+	case <-p.done:
+		return p.response, p.repeated, p.err
+	case <-ctx.Done():
+		return quiz.Response{}, false, s.fail("save the answer", ctx.Err())
+	}
 }
 
 // Answers lists every version of every answer of an attempt, by question and
@@ -45,4 +45,150 @@ func (s *Store) SaveAnswer(ctx context.Context, save quiz.Save) (r quiz.Response
 func (s *Store) Answers(ctx context.Context, attempt string) ([]quiz.Response, error) {
 	l, err := list(s.read(ctx).Where("attempt_id = ?", attempt).Order("question, version"), responseOf)
 	return l, s.fail("list the answers of an attempt", err)
+}
+
+// savesAtOnce is how many answers are written by one transaction at most; more
+// would make the first wait for the last.
+const savesAtOnce = 64
+
+// savesWithin is how long writing answers may take, whoever waits for them.
+const savesWithin = 30 * time.Second
+
+// pendingSave is a save that waits to be written. The fields below done are
+// set before it is closed.
+type pendingSave struct {
+	save     quiz.Save
+	done     chan struct{}
+	response quiz.Response
+	repeated bool
+	err      error
+}
+
+// saveQueue holds the saves that wait.
+type saveQueue struct {
+	mu      sync.Mutex
+	queue   []*pendingSave
+	writing bool // somebody empties the queue
+}
+
+// writeSaves writes what is in the queue until it is empty.
+func (s *Store) writeSaves() {
+	for {
+		s.saves.mu.Lock()
+		n := min(len(s.saves.queue), savesAtOnce)
+		batch := slices.Clone(s.saves.queue[:n])
+		s.saves.queue = slices.Delete(s.saves.queue, 0, n)
+		s.saves.writing = n > 0
+		s.saves.mu.Unlock()
+		if n == 0 {
+			return
+		}
+		if err := s.writeBatch(batch); err != nil && n > 1 {
+			// One of them may be at fault: each for itself.
+			for i := range batch {
+				s.failBatch(batch[i:i+1], s.writeBatch(batch[i:i+1]))
+			}
+		} else {
+			s.failBatch(batch, err)
+		}
+		for _, p := range batch {
+			close(p.done)
+		}
+	}
+}
+
+func (s *Store) failBatch(batch []*pendingSave, err error) {
+	if err != nil {
+		for _, p := range batch {
+			p.response, p.repeated, p.err = quiz.Response{}, false, err
+		}
+	}
+}
+
+// writeBatch judges saves in their order and writes those that are to be kept.
+// An error is one of the database, and then nothing was written.
+func (s *Store) writeBatch(batch []*pendingSave) error {
+	ctx, cancel := context.WithTimeout(context.Background(), savesWithin)
+	defer cancel()
+	return s.write(ctx, "save the answer", func(tx *gorm.DB) error {
+		attempts, err := attemptsFor(tx, batch)
+		if err != nil {
+			return err
+		}
+		known, err := knownFor(tx, batch)
+		if err != nil {
+			return err
+		}
+		now := s.now().UTC().Truncate(time.Microsecond)
+		rows := make([]responseRow, 0, len(batch))
+		for _, p := range batch {
+			p.response, p.repeated, p.err = quiz.Response{}, false, nil
+			a, ok := attempts[p.save.Attempt]
+			if !ok {
+				p.err = quiz.Errorf(quiz.NotFound, "there is no such attempt")
+				continue
+			}
+			p.save.Spent = p.save.Spent.Truncate(time.Microsecond)
+			p.response, p.repeated, p.err = a.Save(relevant(known[a.ID], p.save), p.save, now)
+			if p.err != nil || p.repeated {
+				continue
+			}
+			r := p.response
+			known[a.ID] = append(known[a.ID], r)
+			rows = append(rows, responseRow{AttemptID: r.Attempt, Question: r.Question, Version: int64(r.Version), ClientKey: r.Key,
+				Value: r.Value, At: micros(r.At), Spent: r.Spent.Microseconds()})
+		}
+		if len(rows) == 0 {
+			return nil
+		}
+		return create(tx, &rows)
+	})
+}
+
+// attemptsFor reads and locks the attempts that saves belong to, in one order
+// everywhere, so that two servers do not wait for each other.
+func attemptsFor(tx *gorm.DB, batch []*pendingSave) (map[string]*quiz.Attempt, error) {
+	ids := make([]string, len(batch))
+	for i, p := range batch {
+		ids[i] = p.save.Attempt
+	}
+	slices.Sort(ids)
+	ids = slices.Compact(ids)
+	made, err := list(tx.Clauses(forUpdate).Where("id IN ?", ids).Order("id"), attemptOf)
+	attempts := make(map[string]*quiz.Attempt, len(made))
+	for i := range made {
+		attempts[made[i].ID] = &made[i]
+	}
+	return attempts, err
+}
+
+// knownFor reads the stored versions that saves are judged by: that of the key,
+// and those of the question from the one on that the person saw. Those before
+// it could not change the judgement.
+func knownFor(tx *gorm.DB, batch []*pendingSave) (map[string][]quiz.Response, error) {
+	// Each term is one look into one index.
+	terms := make([]clause.Expression, 0, 2*len(batch))
+	for _, p := range batch {
+		attempt := clause.Eq{Column: "attempt_id", Value: p.save.Attempt}
+		terms = append(terms,
+			clause.And(attempt, clause.Eq{Column: "question", Value: p.save.Question}, clause.Gte{Column: "version", Value: p.save.Base}),
+			clause.And(attempt, clause.Eq{Column: "client_key", Value: p.save.Key}))
+	}
+	found, err := list(tx.Where(clause.Or(terms...)), responseOf)
+	known := make(map[string][]quiz.Response, len(batch))
+	for _, r := range found {
+		known[r.Attempt] = append(known[r.Attempt], r)
+	}
+	return known, err
+}
+
+// relevant gives those of the versions that a save is judged by.
+func relevant(known []quiz.Response, save quiz.Save) []quiz.Response {
+	var of []quiz.Response
+	for _, r := range known {
+		if r.Question == save.Question || r.Key == save.Key {
+			of = append(of, r)
+		}
+	}
+	return of
 }

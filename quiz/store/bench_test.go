@@ -42,7 +42,7 @@ const rawInsert = "INSERT INTO responses (attempt_id, question, version, client_
 // same connections with the same durability.
 func BenchmarkRawInsert(b *testing.B) {
 	onEachB(b, func(b *testing.B, d database) {
-		x := newShop(b, d)
+		x := newShopOf(b, d, sampleForm(40))
 		a := manyAttempts(b, x, 1)[0]
 		pool, err := x.w.DB()
 		must(b, err)
@@ -64,12 +64,13 @@ func BenchmarkRawInsert(b *testing.B) {
 // BenchmarkSaveAnswer saves answers one after the other.
 func BenchmarkSaveAnswer(b *testing.B) {
 	onEachB(b, func(b *testing.B, d database) {
-		x := newShop(b, d)
+		x := newShopOf(b, d, sampleForm(40))
 		attempts := manyAttempts(b, x, 100)
 		ctx := context.Background()
 		for i := 0; b.Loop(); i++ {
-			a := attempts[i%len(attempts)]
-			if _, _, err := x.SaveAnswer(ctx, quiz.Save{Attempt: a.ID, Question: a.Questions[0], Key: key(i), Value: "A", Base: i / len(attempts)}); err != nil {
+			a, n := attempts[i%len(attempts)], i/len(attempts)
+			save := quiz.Save{Attempt: a.ID, Question: a.Questions[n%len(a.Questions)], Key: key(i), Value: "A", Base: n / len(a.Questions)}
+			if _, _, err := x.SaveAnswer(ctx, save); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -87,7 +88,7 @@ func BenchmarkRawInsertTogether(b *testing.B) { together500(b, true) }
 func together500(b *testing.B, raw bool) {
 	onEachB(b, func(b *testing.B, d database) {
 		const people = 500
-		x := newShop(b, d)
+		x := newShopOf(b, d, sampleForm(40))
 		attempts := manyAttempts(b, x, people)
 		ctx := context.Background()
 		pool, err := x.w.DB()
@@ -109,13 +110,14 @@ func together500(b *testing.B, raw bool) {
 		together(people, func(i int) {
 			a := attempts[i]
 			var mine []time.Duration
-			for base := 0; next.Add(1) <= int64(b.N); base++ {
+			for n := 0; next.Add(1) <= int64(b.N); n++ {
 				start := time.Now()
+				q, base := a.Questions[n%len(a.Questions)], n/len(a.Questions)
 				var err error
 				if raw {
-					_, err = insert.Exec(a.ID, a.Questions[0], base+1, key(base), "A", 1, 1)
+					_, err = insert.Exec(a.ID, q, base+1, key(n), "A", 1, 1)
 				} else {
-					_, _, err = x.SaveAnswer(ctx, quiz.Save{Attempt: a.ID, Question: a.Questions[0], Key: key(base), Value: "A", Base: base})
+					_, _, err = x.SaveAnswer(ctx, quiz.Save{Attempt: a.ID, Question: q, Key: key(n), Value: "A", Base: base})
 				}
 				if err != nil {
 					b.Error(err)

@@ -46,6 +46,7 @@ type Store struct {
 	postgres bool
 	now      func() time.Time
 	retry    backoff
+	saves    saveQueue
 }
 
 // busyMillis is how long SQLite waits for another process's write.

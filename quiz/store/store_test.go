@@ -157,6 +157,11 @@ type shop struct {
 
 func newShop(t testing.TB, d database) *shop {
 	t.Helper()
+	return newShopOf(t, d, sampleForm(4))
+}
+
+func newShopOf(t testing.TB, d database, f *banks.TestForm) *shop {
+	t.Helper()
 	ctx := context.Background()
 	c := newClock()
 	x := &shop{Store: d.migrated(t, c), clock: c, site: quiz.Site{Name: "Wexcombe North", Zone: "Europe/London"}}
@@ -167,7 +172,6 @@ func newShop(t testing.TB, d database) *shop {
 	must(t, x.SavePerson(ctx, x.coordinator.ID, &x.technician))
 	x.stranger = quiz.Person{Name: "Lene Brandt", Roles: []quiz.Role{quiz.Manager}}
 	must(t, x.SavePerson(ctx, x.coordinator.ID, &x.stranger))
-	f := sampleForm(4)
 	must(t, x.AddForm(ctx, x.coordinator.ID, f))
 	x.assignment = quiz.Assignment{Title: "Week 10", Form: f.ID, Targets: []quiz.Target{{Kind: quiz.ToSite, ID: x.site.ID}},
 		Open: noon, Close: noon.Add(48 * time.Hour), Limit: time.Hour, Attempts: 2,

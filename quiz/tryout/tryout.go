@@ -6,59 +6,99 @@ package tryout
 
 import (
 	"bufio"
-	"bytes"
 	"context"
-	"crypto/rand"
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
 	"rightpage/banks"
 	"rightpage/banks/catalog"
-	"rightpage/banks/kinds"
 	"rightpage/banks/resolver"
 	"rightpage/grading"
-	"rightpage/quiz/certificate"
 	"rightpage/quiz/credential"
-	"rightpage/quiz/paper"
 )
 
 // Config is what to run on, and where to leave what is made.
 type Config struct {
-	Catalog string    // folder or workbook
-	Out     string    // folder for the files made; must exist
-	Now     time.Time // day of issue of the certificate
-	Seed    uint64
+	Catalog      string    // folder or workbook
+	Out          string    // folder for the files made; must exist
+	Organisation string    // on the cover and the certificate
+	Site         string    // on the certificate; may be empty
+	Now          time.Time // day of issue of the certificate
+	Seed         uint64
 }
 
-// The sizes of the demonstration.
+// The sizes of the demonstration. A catalog that gives fewer questions makes do
+// with what there are.
 const (
 	bankSize = 500
 	quizSize = 20
 	cutShare = 0.8
 )
 
+// Summary is what a run made and found.
+type Summary struct {
+	Catalog     string          `json:"catalog"`
+	Revision    string          `json:"revision"`
+	Folder      string          `json:"folder"` // of the files
+	Files       []string        `json:"files"`
+	Warnings    int             `json:"warnings"` // of the check of the catalog
+	Orders      []OrderSummary  `json:"orders"`
+	Questions   int             `json:"questions"` // of the bank
+	Kinds       int             `json:"kinds"`
+	Quiz        int             `json:"quiz"` // questions
+	Graded      int             `json:"graded"`
+	Refused     int             `json:"refused"`
+	People      []PersonSummary `json:"people"`
+	Certificate string          `json:"certificate"` // whose
+	Verified    bool            `json:"verified"`    // the certificate is genuine
+	Forgery     string          `json:"forgery"`     // what was said of the changed copy
+}
+
+// OrderSummary is the answer to a repair order.
+type OrderSummary struct {
+	Order     string `json:"order"`
+	Status    string `json:"status"`
+	Statement string `json:"statement"`
+	Places    int    `json:"places"`
+	Command   string `json:"command"` // shows all of it
+}
+
+// PersonSummary is the result of a person.
+type PersonSummary struct {
+	Person string  `json:"person"`
+	Points float64 `json:"points"`
+	Of     int     `json:"of"`
+	Passed bool    `json:"passed"`
+}
+
 // Run runs the main job and writes what it does to w. The error is of something
 // that could not be read, made or written; a catalog with errors is one.
-func Run(ctx context.Context, cfg Config, w io.Writer) error {
-	t := &trial{cfg: cfg, w: w}
+func Run(ctx context.Context, cfg Config, w io.Writer) (*Summary, error) {
+	t := &trial{cfg: cfg, w: w, sum: Summary{Folder: cfg.Out}}
+	t.intro()
 	for _, step := range []func(context.Context) error{t.check, t.lookups, t.bank, t.quiz, t.grade, t.certify, t.verify} {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if err := step(ctx); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	t.say("\nEverything that was made is in %s\n", cfg.Out)
-	return nil
+	t.next()
+	return &t.sum, nil
 }
+
+// steps is the number of headings of Run.
+const steps = 7
 
 type trial struct {
 	cfg   Config
 	w     io.Writer
+	sum   Summary
 	c     *catalog.Catalog
 	r     *resolver.Resolver
 	pool  []*banks.Question
@@ -69,12 +109,35 @@ type trial struct {
 
 func (t *trial) say(format string, args ...any) { fmt.Fprintf(t.w, format, args...) }
 
-func (t *trial) head(n int, text string) {
-	t.say("\n%d. %s\n", n, text)
+// head begins step n.
+func (t *trial) head(n int, text string) { t.say("\n%d of %d. %s\n\n", n, steps, text) }
+
+func (t *trial) intro() {
+	t.say("From a catalog of service literature to a certificate, in %d steps.\n\n", steps)
+	t.say("A workshop writes down once which publication and which page holds for which vehicle and job: its catalog. " +
+		"Out of it rightpage computes the answer to any lookup and says why, makes exercises whose wrong options " +
+		"each come from a known slip, grades the answers, and certifies who finds the right page.\n\n")
+	t.say("People, answers and repair orders below are invented. Nobody may work by what is shown: work is done by the maker's current literature.\n\n")
+	t.say("  catalog   %s\n  files     %s\n", t.cfg.Catalog, t.cfg.Out)
+}
+
+// next says what to do with the files.
+func (t *trial) next() {
+	out := func(name string) string { return quoted(filepath.Join(t.cfg.Out, name)) }
+	t.say("\nWhat to try next. Everything is in %s\n\n", t.cfg.Out)
+	for _, line := range []struct{ what, command string }{
+		{"Print quiz.pdf and key.pdf. Look through the questions with their keys:", "rightpage bank show " + out("bank.jsonl") + " --most 3"},
+		{"Set a quiz of your own from the bank, in two variants:", "rightpage form make --bank " + out("bank.jsonl") + " --questions 12 --variants 2 -o " + out("mine.json")},
+		{"See how questions and people hold up:", "rightpage stats --scores " + out("scores.csv")},
+		{"Verify the certificate as its reader would:", "rightpage certificate verify " + out("certificate.pdf") + " --issuer " + out("issuer.txt")},
+		{"Begin a catalog of your own from this one, and check it:", "rightpage catalog check " + quoted(t.cfg.Catalog)},
+	} {
+		t.say("  %s\n    %s\n", line.what, line.command)
+	}
 }
 
 // file writes one of the files that are left for the reader to look at.
-func (t *trial) file(name string, write func(io.Writer) error) error {
+func (t *trial) file(name, what string, write func(io.Writer) error) error {
 	f, err := os.Create(filepath.Join(t.cfg.Out, name))
 	if err != nil {
 		return err
@@ -87,10 +150,12 @@ func (t *trial) file(name string, write func(io.Writer) error) error {
 	if cerr := f.Close(); err == nil {
 		err = cerr
 	}
-	if err == nil {
-		t.say("   wrote %s\n", name)
+	if err != nil {
+		return err
 	}
-	return err
+	t.sum.Files = append(t.sum.Files, name)
+	t.say("  wrote %-16s  %s\n", name, what)
+	return nil
 }
 
 func (t *trial) check(context.Context) error {
@@ -103,237 +168,45 @@ func (t *trial) check(context.Context) error {
 		report = append(report, catalog.Check(c)...)
 	}
 	report.Sort()
-	for _, f := range report {
-		if f.Severity >= catalog.Warning {
-			t.say("   %s: %v\n", f.Severity, f)
-		}
-	}
+	command := "rightpage catalog check " + quoted(t.cfg.Catalog)
 	if err := report.Err(); err != nil {
-		return err
+		t.say("  The catalog has errors. All of them, with how to mend each:\n    %s\n", command)
+		return fmt.Errorf("catalog %s: %w", t.cfg.Catalog, err)
 	}
-	t.c = c
+	t.c, t.r = c, resolver.New(c)
+	t.sum.Catalog, t.sum.Revision, t.sum.Warnings = c.Meta().Title, c.Meta().Revision, report.Count(catalog.Warning)
 	tb := c.Tables()
-	t.say("   %s, revision %s: %d data cards, %d groups, %d components, %d publications, %d procedures, %d bulletins\n",
-		c.Meta().Title, c.Meta().Revision, len(tb.Models), len(tb.Groups), len(tb.Components), len(tb.Publications), len(tb.Procedures), len(tb.Bulletins))
-	t.say("   %d errors, %d warnings, %d notes: fit for use\n", report.Count(catalog.Error), report.Count(catalog.Warning), report.Count(catalog.Note))
-	return nil
-}
-
-func (t *trial) lookups(context.Context) error {
-	t.head(2, "Answer three repair orders, every step shown")
-	t.r = resolver.New(t.c)
-	orders, err := findOrders(t.cfg.Catalog)
-	if err != nil {
-		return err
+	var parts []string
+	for _, p := range []struct {
+		n         int
+		one, many string
+	}{
+		{len(tb.Models), "data card", "data cards"}, {len(tb.Groups), "group", "groups"}, {len(tb.Components), "component", "components"},
+		{len(tb.Publications), "publication", "publications"}, {len(tb.Procedures), "procedure", "procedures"},
+		{len(tb.Specifications), "specification", "specifications"}, {len(tb.Bulletins), "bulletin", "bulletins"},
+	} {
+		if p.n > 0 {
+			parts = append(parts, count(p.n, p.one, p.many))
+		}
 	}
-	if len(orders) == 0 {
-		orders = t.inventOrders()
+	t.say("  %s, revision %s: %s\n", c.Meta().Title, c.Meta().Revision, strings.Join(parts, ", "))
+	t.say("  No errors, %s, %s: fit for use.\n", count(t.sum.Warnings, "warning", "warnings"), count(report.Count(catalog.Note), "note", "notes"))
+	if t.sum.Warnings > 0 {
+		t.say("  The first warning: %v\n", report[0])
 	}
-	for _, o := range orders[:min(3, len(orders))] {
-		t.say("\n   Order %s", o.Order)
-		if o.Customer != "" {
-			t.say(": “%s”", o.Customer)
-		}
-		t.say("\n")
-		a, tr := t.r.Explain(&o.Query, resolver.Break{})
-		rep := t.r.Report(&o.Query, a, tr)
-		var b bytes.Buffer
-		if err := rep.WriteText(&b, false); err != nil {
-			return err
-		}
-		for line := range strings.Lines(b.String()) {
-			t.say("   | %s", line)
-		}
+	if len(report) > 1 {
+		t.say("  All of them:\n    %s\n", command)
 	}
 	return nil
 }
 
-// inventOrders takes lookups from the catalog itself where it comes without
-// sample orders.
-func (t *trial) inventOrders() []order {
-	src := banks.NewSource(t.r)
-	k, _ := kinds.Find("location")
-	m := banks.NewMaker(src, banks.StartingWeights())
-	var out []order
-	sites := k.Sites(src).Inside
-	for i := 0; i < len(sites) && len(out) < 3; i += max(1, len(sites)/7) {
-		if m.Make(&k, sites[i], t.cfg.Seed) {
-			out = append(out, order{Order: fmt.Sprint(len(out) + 1), Customer: m.Q.Query.Text, Query: m.Q.Query})
-		}
+// count writes a number with its noun.
+func count(n int, one, many string) string {
+	switch n {
+	case 0:
+		return "no " + many
+	case 1:
+		return "1 " + one
 	}
-	return out
-}
-
-func (t *trial) bank(ctx context.Context) error {
-	t.head(3, fmt.Sprintf("Make a bank of %d questions, each with its key and a slip behind every wrong option", bankSize))
-	src := banks.NewSource(t.r)
-	var lines bytes.Buffer
-	outcomes, err := banks.Generate(ctx, src, banks.Plan{Seed: t.cfg.Seed, Size: bankSize, Shares: kinds.Equal()}, func(q *banks.Question, line []byte) bool {
-		c := *q
-		t.pool = append(t.pool, &c)
-		lines.Write(line)
-		lines.WriteByte('\n')
-		return true
-	})
-	if err != nil {
-		return err
-	}
-	var made []string
-	for _, o := range outcomes {
-		if o.Taken > 0 {
-			made = append(made, fmt.Sprintf("%s %d", o.Kind, o.Taken))
-		}
-	}
-	t.say("   %d questions of %d kinds: %s\n", len(t.pool), len(made), strings.Join(made, ", "))
-	v := banks.NewVerifier(src, kinds.All())
-	for _, q := range t.pool {
-		if err := v.Verify(q); err != nil {
-			return fmt.Errorf("question %s: %w", q.ID, err)
-		}
-	}
-	t.say("   every key and every wrong option was computed a second time and agrees\n")
-	return t.file("bank.jsonl", func(w io.Writer) error { _, err := lines.WriteTo(w); return err })
-}
-
-func (t *trial) quiz(context.Context) error {
-	t.head(4, fmt.Sprintf("Set a quiz of %d questions", quizSize))
-	b := banks.EvenBlueprint("Finding the right page", quizSize, t.pool)
-	b.Seed, b.Cut = t.cfg.Seed, cutShare
-	form, rep, err := banks.Assemble(t.pool, b, banks.AssembleOptions{})
-	if err != nil {
-		return err
-	}
-	t.form = form
-	v := rep.Variants[0]
-	t.say("   %d questions, predicted difficulty %.2f logits on average: %d easy, %d medium, %d hard; %.0f %% passes\n", v.Size, v.Mean, v.Easy, v.Medium, v.Hard, b.Cut*100)
-	body, err := banks.EncodeForm(form)
-	if err != nil {
-		return err
-	}
-	if err := t.file("quiz.json", func(w io.Writer) error { _, err := w.Write(body); return err }); err != nil {
-		return err
-	}
-	booklet := paper.BookletOf(form, &form.Variants[0], "T-01", "", organisation, t.c.Meta().Cautions)
-	if err := t.file("quiz.pdf", func(w io.Writer) error {
-		_, err := paper.WriteRun(w, func(yield func(paper.Booklet, error) bool) { yield(booklet, nil) },
-			paper.RunOptions{Booklets: true, Sheets: true, Created: t.cfg.Now})
-		return err
-	}); err != nil {
-		return err
-	}
-	return t.file("key.pdf", func(w io.Writer) error {
-		return paper.WriteKeySheet(w, paper.KeySheetOf(form, &form.Variants[0], organisation), paper.BookletOptions{}, t.cfg.Now)
-	})
-}
-
-const organisation = "Wexcombe Estate & Farm Services"
-
-func (t *trial) grade(context.Context) error {
-	t.head(5, "Grade a made-up set of answers, with the slip behind every wrong one")
-	questions := t.form.Variants[0].Questions
-	byID := map[string]*banks.Question{}
-	for _, q := range questions {
-		byID[q.ID] = q
-	}
-	answers := madeUpAnswers(questions, t.cfg.Seed)
-	if err := t.file("answers.csv", func(w io.Writer) error { _, err := w.Write(answers); return err }); err != nil {
-		return err
-	}
-	sheet, err := grading.GradeCSV(bytes.NewReader(answers), func(id string) (*banks.Question, bool) { q, ok := byID[id]; return q, ok }, grading.Rules{})
-	if err != nil {
-		return err
-	}
-	t.sheet = sheet
-	for i := range sheet.Rows {
-		r := &sheet.Rows[i]
-		switch {
-		case r.Score == nil:
-			t.say("   row %d, %s: refused: %s\n", r.Row, r.Person, r.Refused)
-		case r.Score.Verdict == grading.Wrong || r.Score.Verdict == grading.Partly:
-			t.say("   %s, %s: “%s” instead of “%s”\n      %s\n", r.Person, r.Score.Kind, r.Score.Given, r.Score.Right, r.Score.Says)
-		}
-	}
-	for i := range sheet.People {
-		p := &sheet.People[i]
-		result := "not passed"
-		if p.Share() >= cutShare {
-			result = "passed"
-		}
-		t.say("   %s: %.2f of %d points (%.0f %%): %s", p.Person, p.Points, p.Of, 100*p.Share(), result)
-		if len(p.Slips) > 0 {
-			t.say("; most frequent slip: %s", p.Slips[0].Slip)
-		}
-		t.say("\n")
-	}
-	return nil
-}
-
-func (t *trial) certify(context.Context) error {
-	t.head(6, "Issue a certificate to whoever passed")
-	i := slices.IndexFunc(t.sheet.People, func(p grading.PersonResult) bool { return p.Share() >= cutShare })
-	if i < 0 {
-		return errors.New("nobody passed the demonstration quiz: that is a fault of the demonstration")
-	}
-	p := &t.sheet.People[i]
-	issued := t.cfg.Now.UTC().Truncate(24 * time.Hour)
-	c := certificate.Certificate{
-		Number: "DEMO-0001", Person: p.Person, Organisation: organisation, Site: "Wexcombe", Quiz: t.form.Title,
-		CatalogTitle: t.form.Catalog, CatalogRevision: t.form.Revision,
-		Issued: issued, Expires: issued.AddDate(1, 0, -1), VerifyURL: "https://rightpage.example/verify/DEMO-0001",
-	}
-	for _, s := range p.Skills {
-		if s.Points == float64(s.Of) {
-			c.Skills = append(c.Skills, certificate.Skill{Name: s.Skill, Level: "shown", Score: fmt.Sprintf("%g of %d", s.Points, s.Of)})
-		}
-	}
-	ring, err := credential.NewKeyring(t.cfg.Now, rand.Reader)
-	if err != nil {
-		return err
-	}
-	t.rings = ring
-	signer, err := ring.Signer()
-	if err != nil {
-		return err
-	}
-	view := paper.CertificateOf(c)
-	view.Signatory, view.SignatoryRole, view.KeyName = "R. Ashcombe", "Training coordinator", signer.DID
-	var pdf bytes.Buffer
-	if err := paper.WriteCertificate(&pdf, view); err != nil {
-		return err
-	}
-	bundle, err := signer.Issue(c, credential.IssueOptions{Now: t.cfg.Now, PDF: pdf.Bytes()})
-	if err != nil {
-		return err
-	}
-	if err := t.file("certificate.pdf", func(w io.Writer) error { _, err := w.Write(bundle.PDF); return err }); err != nil {
-		return err
-	}
-	t.say("   %s, %d skills, valid until %s; signed by %s\n", p.Person, len(c.Skills), c.Expires.Format(time.DateOnly), signer.DID)
-	t.say("   It proves skill in looking things up. It is no licence to do the work.\n")
-	return nil
-}
-
-func (t *trial) verify(context.Context) error {
-	t.head(7, "Verify the certificate offline, then a copy with one letter changed")
-	data, err := os.ReadFile(filepath.Join(t.cfg.Out, "certificate.pdf"))
-	if err != nil {
-		return err
-	}
-	o := credential.Options{Now: t.cfg.Now, Trusted: t.rings.Trusted()}
-	good, err := credential.VerifyFile(data, o)
-	if err != nil {
-		return err
-	}
-	t.say("   certificate.pdf: %s\n", good.Reason)
-	forged := bytes.Clone(data)
-	forged[len(forged)/2] ^= 1
-	bad, err := credential.VerifyFile(forged, o)
-	if err != nil {
-		return err
-	}
-	t.say("   the changed copy: %s\n", bad.Reason)
-	if !good.Valid || bad.Valid {
-		return fmt.Errorf("the certificate verifies as %v and its forgery as %v", good.Valid, bad.Valid)
-	}
-	return nil
+	return fmt.Sprintf("%d %s", n, many)
 }
