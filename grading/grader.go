@@ -79,8 +79,8 @@ func (g *Grader) Grade(given string) (Score, error) {
 }
 
 // GradeInto scores an answer into s. What s held before is lost, but for the
-// memory of its Steps, which is used again: keep a copy of them, not the slice. With an error the score says nothing but which
-// question it is of.
+// memory of its Steps, which is used again: keep a copy of them, not the slice.
+// With an error the score says nothing but which question it is of.
 func (g *Grader) GradeInto(given string, s *Score) error {
 	steps := s.Steps[:0]
 	defer func() {
@@ -89,7 +89,7 @@ func (g *Grader) GradeInto(given string, s *Score) error {
 		}
 	}()
 	if g.unknown != nil {
-		*s = g.wrong
+		*s = Score{Question: g.q.ID, Kind: g.q.Kind, Skill: g.q.Skill}
 		return g.unknown
 	}
 	if isBlank(given) && !(g.typed != nil && g.typed.takesDash() && strings.TrimSpace(given) != "") {

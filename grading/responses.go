@@ -433,7 +433,7 @@ func (g *sheetGrader) stand(r Row) {
 	switch {
 	case st.differ:
 		refuse(&r, fmt.Sprintf("%s answered this question in row %d, too, and not alike", r.Person, first.Row), "keep the row that is meant")
-	case first.Score.Given == r.Score.Given && first.Score.Verdict == r.Score.Verdict:
+	case first.Score.Verdict == r.Score.Verdict && (first.Score.Given == r.Score.Given || r.Score.Verdict == Right):
 		refuse(&r, fmt.Sprintf("%s gave the same answer in row %d; it counts once", r.Person, first.Row), "nothing, or take one of the rows out")
 	case r.Score.Verdict == Blank:
 		refuse(&r, fmt.Sprintf("it is blank; %s answered this question in row %d", r.Person, first.Row), "nothing, or take the row out")

@@ -22,6 +22,7 @@ type rowReader struct {
 	line  int // of the file, at which that row ended
 	blank int // empty lines so far
 	ansi  bool
+	lines *lineCounter
 }
 
 // newRowReader finds out how a file was saved: UTF-8 with or without a byte
@@ -62,7 +63,8 @@ func newRowReader(r io.Reader) (*rowReader, error) {
 		_, _ = line.ReadString('\n')
 		in, x.row, x.line = line, 1, 0
 	}
-	x.csv = csv.NewReader(in)
+	x.lines = &lineCounter{r: in}
+	x.csv = csv.NewReader(x.lines)
 	x.csv.FieldsPerRecord = -1
 	x.csv.LazyQuotes = true
 	if comma == ';' || comma == '\t' {
@@ -83,6 +85,30 @@ func (c crReader) Read(p []byte) (int, error) {
 		}
 	}
 	return n, err
+}
+
+// lineCounter counts the lines that are read.
+type lineCounter struct {
+	r    io.Reader
+	n    int
+	last byte
+}
+
+func (c *lineCounter) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	c.n += bytes.Count(p[:n], []byte("\n"))
+	if n > 0 {
+		c.last = p[n-1]
+	}
+	return n, err
+}
+
+// all is the number of lines once everything is read.
+func (c *lineCounter) all() int {
+	if c.last != 0 && c.last != '\n' {
+		return c.n + 1
+	}
+	return c.n
 }
 
 // separator is the likeliest one in the line that names the columns, or else in
@@ -120,6 +146,8 @@ func separator(head string) rune {
 func (x *rowReader) next() ([]string, error) {
 	cells, err := x.csv.Read()
 	if err == io.EOF {
+		empty := max(0, x.lines.all()-x.line)
+		x.row, x.line, x.blank = x.row+empty, x.line+empty, x.blank+empty
 		return nil, err
 	}
 	if err != nil {
