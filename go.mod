@@ -20,6 +20,7 @@ require (
 	github.com/mattn/go-sqlite3 v1.14.44
 	github.com/mr-tron/base58 v1.3.0
 	github.com/pdfcpu/pdfcpu v0.15.0
+	github.com/rogpeppe/go-internal v1.16.0
 	github.com/schollz/progressbar/v3 v3.19.1
 	github.com/skip2/go-qrcode v0.0.0-20200617195104-da1b6568686e
 	github.com/spf13/cobra v1.10.2

@@ -131,8 +131,12 @@ func (r *Resolver) title(it Item) string {
 	return ""
 }
 
+// mostRuledOut bounds what is shown at the step at which a lookup ends.
+const mostRuledOut = 6
+
 // WriteText prints a report for people. With full false the records that were
-// ruled out are left out of the trace.
+// ruled out are left out of the trace, but for those at the step at which a
+// lookup that is not covered ends.
 func (rep Report) WriteText(w io.Writer, full bool) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n", rep.Statement)
@@ -172,8 +176,11 @@ func (rep Report) WriteText(w io.Writer, full bool) error {
 		if full {
 			fmt.Fprintf(&b, "     rule: %s\n", s.Rule)
 		}
-		for _, c := range s.Considered {
-			if c.Verdict == RuledOut && !full {
+		// Where a lookup ends without an answer, what was ruled out there is
+		// what people want to know.
+		ended := rep.Status == NotCovered && i == len(rep.Trace)-1
+		for n, c := range s.Considered {
+			if c.Verdict == RuledOut && !full && (!ended || n >= mostRuledOut) {
 				continue
 			}
 			label := c.Label
