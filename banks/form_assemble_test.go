@@ -441,6 +441,10 @@ func TestImpossibleBlueprintSaysWhy(t *testing.T) {
 			"line 6: group ZZ: at least 1 wanted, the bank has 0 that can stand in one form: 1 too few"}},
 		{"lines that exclude each other", "questions: 10\nshares:\n  kind: {job-class: 100%}\n  difficulty: {hard: 6}", []string{
 			"each of these can be met, but not together: line 3: kind job-class 100%; line 4: difficulty hard 6"}},
+		// Large programs are given up in time; what a line lacks by itself is
+		// certain all the same.
+		{"a long form", strings.Replace(strings.Replace(springBlueprint, "questions: 40", "questions: 600", 1), "chase: 10%", "chase: 50%", 1), []string{
+			"kind chase: 300 wanted (50%), the bank has 3 that can stand in one form: 297 too few"}},
 		{"more than there are", "questions: 1000", []string{"that are no near-duplicates of one another: "}},
 	}
 	for _, c := range tests {
@@ -450,7 +454,7 @@ func TestImpossibleBlueprintSaysWhy(t *testing.T) {
 			if f != nil || !errors.As(err, &impossible) {
 				t.Fatalf("got form %v and error %v, want an ImpossibleError", f != nil, err)
 			}
-			if !impossible.Proven {
+			if !impossible.Proven && c.name != "a long form" {
 				t.Error("not proven")
 			}
 			for _, s := range c.says {

@@ -5,9 +5,15 @@ import (
 	"slices"
 )
 
-// maxNodes bounds the nodes of branch and bound. It is a number and not a time,
-// so that the same bank and blueprint give the same form on any machine.
-const maxNodes = 300
+// maxNodes bounds the nodes of branch and bound, maxWork what the linear
+// programs cost in all: a program of m rows takes some 4 m⁴ operations, since
+// the simplex method makes about 2 m steps and each solves m equations anew.
+// Both are numbers and not times, so that the same bank and blueprint give the
+// same form on any machine.
+const (
+	maxNodes = 300
+	maxWork  = 5e8 // in m⁴: a few seconds
+)
 
 // prove improves a solution that does not meet the blueprint until none comes
 // nearer, by branch and bound over the numbers taken of each signature. It
@@ -152,7 +158,8 @@ func (s *search) match(x []float64) ([]int, *cut) {
 // conflict finds lines that can each be met, but not together: an irreducible
 // set of them, by leaving out one line after the other as long as the rest
 // still contradicts itself (deletion filter, Chinneck and Dravnieks 1991). It
-// knows only contradictions that the linear relaxation shows.
+// knows only contradictions that the linear relaxation shows; where they cost
+// too much to work out, lines that have no part in it may be among them.
 func (p *pool) conflict(sol *solution) []int {
 	r := p.relax()
 	r.n = min(p.n, p.classes)

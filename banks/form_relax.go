@@ -20,6 +20,7 @@ type relaxation struct {
 	n      int
 	active []bool // lines that count
 	cuts   []cut
+	work   float64 // spent, see maxWork
 }
 
 // cut says that a form holds at most so many questions of some signatures.
@@ -43,19 +44,22 @@ func (p *pool) relax() *relaxation {
 }
 
 // solve gives the optimum under branches, with every cut that it breaks added.
-// It is not ok where the method fails numerically.
+// It is not ok where the method fails numerically or costs too much.
 func (r *relaxation) solve(branches []branch) (x []float64, bound float64, ok bool) {
 	const rounds = 60
 	for range rounds {
-		x, bound, ok = r.simplex(branches)
-		if !ok {
-			return nil, 0, false
+		if r.work > maxWork {
+			break
 		}
-		if !r.separate(x) {
+		var better bool
+		if x2, bound2, ok2 := r.simplex(branches); ok2 {
+			x, bound, better, ok = x2, bound2, true, true
+		}
+		if !better || !r.separate(x) {
 			break
 		}
 	}
-	return x, bound, true // every round's optimum is a bound, cuts or not
+	return x, bound, ok // every round's optimum is a bound, cuts or not
 }
 
 // separate adds the cuts that x breaks: of one signature, of those that a line
@@ -151,12 +155,20 @@ func (r *relaxation) simplex(branches []branch) (x []float64, bound float64, ok 
 			b.row(float64(k.k), one, 0, none)
 		}
 	}
+	m := float64(len(b.rows))
+	if r.work += m * m * m * m; r.work > maxWork && m > maxRows {
+		return nil, 0, false
+	}
 	x, bound, ok = b.solve()
 	if ok {
 		x = x[:len(r.p.sigs)]
 	}
 	return x, bound, ok
 }
+
+// maxRows is how many rows a program may have even where it alone would cost
+// too much.
+const maxRows = 100
 
 const (
 	none      = -1  // a row has no such variable

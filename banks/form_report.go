@@ -3,6 +3,7 @@ package banks
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -112,13 +113,17 @@ type ImpossibleError struct {
 	Nearest   int         // that the nearest form has without breaking more lines
 	Lines     []Shortfall // every line that the nearest form breaks
 	Together  []Quota     // lines of which each can be met, but not all together; none may be known
-	Proven    bool        // no form comes nearer; otherwise none was found
+	Proven    bool        // no form comes nearer than the nearest one; otherwise none was found that does
 }
 
 func (e *ImpossibleError) Error() string {
 	var b strings.Builder
 	b.WriteString("the blueprint cannot be met from this bank")
-	if !e.Proven {
+	switch {
+	case e.Proven:
+	case slices.ContainsFunc(e.Lines, func(s Shortfall) bool { return s.Alone }):
+		b.WriteString(" (another form may come nearer than the one found)")
+	default:
 		b.WriteString(" (no form was found that does; that there is none is not proven)")
 	}
 	for i := range e.Lines {

@@ -24,6 +24,7 @@ type Maker struct {
 	keys   []Option
 	wrongs []Option
 	breaks []resolver.Break
+	seen   []int32 // what was chosen at the step already
 	weight Weights
 }
 
@@ -45,7 +46,7 @@ func (m *Maker) Make(k *Kind, s Site, seed uint64) bool {
 	m.keys, m.wrongs = m.keys[:0], m.wrongs[:0]
 	m.Q = Question{
 		Catalog: m.Meta.Title, Revision: m.Meta.Revision, Kind: k.Name, Skill: k.Skill,
-		Boundary: s.At != Inside, Made: Made{Site: s, Seed: seed, Options: m.Options},
+		Order: make([]Line, 0, 6), Boundary: s.At != Inside, Made: Made{Site: s, Seed: seed, Options: m.Options},
 	}
 	if !k.Make(m, s) {
 		return false
@@ -150,12 +151,13 @@ func (m *Maker) StepOptions(step resolver.Step, slips []resolver.Slip) bool {
 		return false
 	}
 	m.KeyOption(text, value)
-	right := m.Right.Path[step]
+	m.seen = append(m.seen[:0], m.Right.Path[step])
 	m.SomeSlips(slips, func(b resolver.Break) {
-		if m.Wrong.Path[step] == right {
+		if slices.Contains(m.seen, m.Wrong.Path[step]) {
 			return
 		}
 		if v, t, ok := m.R.StepValue(&m.Q.Query, &m.Wrong, step); ok {
+			m.seen = append(m.seen, m.Wrong.Path[step])
 			m.WrongOption(t, v, b)
 		}
 	})
@@ -270,13 +272,15 @@ func (m *Maker) Ordered() bool {
 // are.
 func (m *Maker) choose(n int) []Option {
 	m.shuffle(m.wrongs)
-	seen := map[resolver.Slip]int{}
 	turn := make([]int, len(m.wrongs))
-	for i, w := range m.wrongs {
-		turn[i] = seen[w.Slip]
-		seen[w.Slip]++
+	for i := range m.wrongs {
+		for j := range m.wrongs[:i] {
+			if m.wrongs[j].Slip == m.wrongs[i].Slip {
+				turn[i]++
+			}
+		}
 	}
-	var out []Option
+	out := make([]Option, 0, max(0, min(n, len(m.wrongs))))
 	for round := 0; len(out) < n; round++ {
 		for i, w := range m.wrongs {
 			if turn[i] == round && len(out) < n {
@@ -294,10 +298,10 @@ func (m *Maker) shuffle(o []Option) {
 // TraceTo writes the short trace of m.Right up to a step, the hazards of what
 // was found and their cautions.
 func (m *Maker) TraceTo(last resolver.Step) {
-	for _, s := range resolver.Steps() {
-		if s > last {
-			break
-		}
+	if m.Q.Trace == nil {
+		m.Q.Trace = make([]TraceLine, 0, int(last)+1)
+	}
+	for s := resolver.ClassifyStep; s <= last; s++ {
 		if _, text, ok := m.R.StepValue(&m.Q.Query, &m.Right, s); ok {
 			m.Q.Trace = append(m.Q.Trace, TraceLine{s, text})
 		}

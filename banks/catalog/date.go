@@ -76,7 +76,16 @@ func ParseDate(s string) (Date, error) {
 }
 
 func daysIn(year, month int) int {
-	return time.Date(year, time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day()
+	switch month {
+	case 4, 6, 9, 11:
+		return 30
+	case 2:
+		if year%4 == 0 && (year%100 != 0 || year%400 == 0) {
+			return 29
+		}
+		return 28
+	}
+	return 31
 }
 
 // IsZero tells whether d is no date.
@@ -131,8 +140,19 @@ func (d Date) Last() Day {
 	return dayOf(int(d.Year), m, n)
 }
 
+// dayOf counts the days to a date that exists. It is the arithmetic that
+// time.Date does, for dates alone: years begin in March, so that the day that
+// leap years add comes last (Hinnant, "chrono-compatible low-level date
+// algorithms", days_from_civil). It is here because every lookup needs it and
+// time.Date took a twentieth of the time; a test holds it against time.Date.
 func dayOf(y, m, d int) Day {
-	return Day(time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC).Unix() / 86400)
+	if m <= 2 {
+		y--
+	}
+	era := y / 400
+	ofEra := y - era*400
+	ofYear := (153*((m+9)%12)+2)/5 + d - 1
+	return Day(era*146097 + ofEra*365 + ofEra/4 - ofEra/100 + ofYear - 719468)
 }
 
 // Date gives the calendar date of a day, at day precision.

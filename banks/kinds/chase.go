@@ -101,13 +101,16 @@ func chaseStep(m *banks.Maker, step resolver.Step, ask string, slips, earlier []
 		if s.path[step] == m.Right.Path[step] {
 			return "", "", false
 		}
-		return m.R.StepValue(&m.Q.Query, &resolver.Answer{Path: s.path}, step)
+		m.Wrong.Path, m.Wrong.Services = s.path, m.Wrong.Services[:0]
+		return m.R.StepValue(&m.Q.Query, &m.Wrong, step)
 	}
 	wrong := m.Distractors(banks.Option{Text: text, Value: value}, func(add func(text, value string, b resolver.Break)) {
+		var seen []int32
 		for _, from := range [...][]resolver.Slip{slips, earlier} {
 			for i := range strays {
-				if slices.Contains(from, strays[i].b.Slip) {
+				if slices.Contains(from, strays[i].b.Slip) && !slices.Contains(seen, strays[i].path[step]) {
 					if v, t, ok := at(&strays[i]); ok {
+						seen = append(seen, strays[i].path[step])
 						add(t, v, strays[i].b)
 					}
 				}
