@@ -273,6 +273,7 @@ func startWorkers(ctx context.Context, src *Source, plan Plan) *workers {
 }
 
 func (b *batch) fill(m *Maker, plan Plan) {
+	b.out = make([]piece, 0, len(b.sites))
 	for _, site := range b.sites {
 		if !m.Make(b.kind, site, plan.Seed) {
 			continue
