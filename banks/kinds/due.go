@@ -9,13 +9,18 @@ import (
 	"rightpage/banks/resolver"
 )
 
-// due asks which services fall due at a reading.
+// due asks which services fall due at a reading, and where an operation of a
+// service is described.
 func due() banks.Kind {
 	slips := []resolver.Slip{resolver.WrongZero, resolver.OneCounter}
 	return banks.Kind{
-		Name: "due", Title: "Services due at a reading", Skill: "services due", Slips: slips,
+		Name: "due", Title: "Services and operations due", Skill: "services due",
+		Slips: append(slices.Clone(slips), operationSlips()...),
 		Sites: dueSites,
 		Make: func(m *banks.Maker, s banks.Site) bool {
+			if s.Extra >= askOperation {
+				return operationPlace(m, s)
+			}
 			u := &m.Units[s.Card]
 			if !m.Vehicle(u, u.Range, banks.Inside) {
 				return false
@@ -69,13 +74,7 @@ func due() banks.Kind {
 	}
 }
 
-func serviceText(m *banks.Maker, row int32) string {
-	s := &m.T.Schedule[row]
-	if s.Title == "" {
-		return s.Name
-	}
-	return s.Name + " " + s.Title
-}
+func serviceText(m *banks.Maker, row int32) string { return serviceName(&m.T.Schedule[row]) }
 
 // dutyLine states a duty where the schedule tells duties apart for the vehicle.
 func dutyLine(m *banks.Maker, u *banks.UnitRef) {
@@ -172,5 +171,5 @@ func dueSites(s *banks.Source) banks.Sites {
 			}
 		}
 	}
-	return banks.NewSites(out)
+	return banks.NewSites(append(out, operationSites(s)...))
 }

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
@@ -176,8 +178,8 @@ func hang(line string) int {
 			return start + len(bullet)
 		}
 	}
-	if start == 0 {
-		return 0
+	if first, _ := utf8.DecodeRuneInString(body); start == 0 && !unicode.IsLower(first) {
+		return 0 // a sentence; what begins in lower case is an entry of a list
 	}
 	return start + 2
 }
