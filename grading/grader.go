@@ -113,7 +113,7 @@ func (g *Grader) GradeInto(given string, s *Score) error {
 		refusal = g.gradeChase(given, s)
 	}
 	if refusal != nil {
-		*s = Score{Question: g.q.ID, Kind: g.q.Kind, Skill: g.q.Skill, Given: strings.TrimSpace(given), Right: g.right.Right}
+		*s = g.unscored(given)
 		return refusal
 	}
 	if g.rules.AllOrNothing && s.Points < 1 {
@@ -123,6 +123,11 @@ func (g *Grader) GradeInto(given string, s *Score) error {
 		}
 	}
 	return nil
+}
+
+// unscored is the score of an answer that is refused: none.
+func (g *Grader) unscored(given string) Score {
+	return Score{Question: g.q.ID, Kind: g.q.Kind, Skill: g.q.Skill, Given: strings.TrimSpace(given), Right: g.right.Right}
 }
 
 // isBlank tells whether an answer says nothing: spaces, dashes and the marks

@@ -70,7 +70,7 @@ func kindReadings(kind string) (kindReading, bool) {
 	case "fitted":
 		return kindReading{key: fittedKey, traced: true}, true
 	case "due":
-		return kindReading{key: dueKey}, true
+		return kindReading{key: dueKey, holds: dueHolds}, true
 	case "specification":
 		return kindReading{key: specificationKey, traced: true}, true
 	case "guide":
@@ -103,7 +103,8 @@ func lookUp(r *resolver.Resolver, q *banks.Question) (kindReading, found, *resol
 	case q.Kind == "factory-code":
 		// The query names the model code that was the key; the sales name is
 		// what is asked about.
-	case q.Query.Task == resolver.DueTask:
+	case q.Kind == "due" && a.Status != resolver.NotCovered:
+		// Of the places of the other operations nothing is asked.
 		if a.Unsure {
 			return k, found{}, &a, unclear("whether a service is due depends on what the question does not say")
 		}
@@ -309,7 +310,50 @@ func containsWords(words, sub []string) bool {
 	return false
 }
 
-func dueKey(r *resolver.Resolver, _ *banks.Question, a *resolver.Answer) (found, error) {
+// dueHolds: which services are due, and where the operation asked for stands,
+// does not depend on what the question does not say.
+func dueHolds(r *resolver.Resolver, q *banks.Question, a *resolver.Answer) error {
+	if a.Unsure {
+		return unclear("whether a service applies depends on what the question does not say")
+	}
+	if number := askedOperation(q); number != "" {
+		for _, it := range a.Items {
+			if it.Operation == number && it.Partly {
+				return unclear("where operation %s is described depends on what the question does not say: %s", number, r.Place(it))
+			}
+		}
+	}
+	return nil
+}
+
+// askedOperation is the number of the operation whose place a question asks
+// for, "" if it asks which services are due.
+func askedOperation(q *banks.Question) string {
+	number, _, _ := strings.Cut(line(q, "Operation"), " ")
+	return number
+}
+
+// operationKey reads where an operation of a service is described.
+func operationKey(r *resolver.Resolver, number string, a *resolver.Answer) (found, error) {
+	var list []string
+	for _, it := range a.Items {
+		if it.Operation == number && it.Row >= 0 && it.Publication >= 0 {
+			list = append(list, r.Place(it))
+		}
+	}
+	switch len(list) {
+	case 0:
+		return found{}, gone("the service has no operation %s any more that is described anywhere", number)
+	case 1:
+		return one(list[0], list[0])
+	}
+	return found{}, unclear("operation %s is described in more than one place now: %s", number, strings.Join(list, " or "))
+}
+
+func dueKey(r *resolver.Resolver, q *banks.Question, a *resolver.Answer) (found, error) {
+	if number, ok := strings.CutPrefix(q.About.Record, "operation:"); ok {
+		return operationKey(r, number, a)
+	}
 	var f found
 	for _, row := range a.Services {
 		if s := &r.Catalog().Tables().Schedule[row]; !slices.Contains(f.values, s.Name) {
@@ -520,4 +564,22 @@ func (f *found) number() (n float64, unit string, ok bool) {
 	}
 	n, err := strconv.ParseFloat(f.amount.Value, 64)
 	return n, f.amount.Unit, err == nil
+}
+
+// operationKey reads where an operation of a service stands.
+func operationKey(r *resolver.Resolver, number string, a *resolver.Answer) (found, error) {
+	var place string
+	for _, it := range a.Items {
+		switch {
+		case it.Operation != number || it.Row < 0 || it.Publication < 0:
+		case place != "" || it.Partly:
+			return found{}, unclear("operation %s may stand in more than one place now", number)
+		default:
+			place = r.Place(it)
+		}
+	}
+	if place == "" {
+		return found{}, gone("the service does not ask for operation %s any more, or no edition that applies holds it", number)
+	}
+	return one(place, place)
 }

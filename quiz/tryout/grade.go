@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -41,7 +40,7 @@ func (t *trial) grade(context.Context) error {
 		return err
 	}
 	t.sheet = sheet
-	if err := t.file("scores.csv", "a row a person, a column a question", func(w io.Writer) error { return writeScores(w, sheet, questions) }); err != nil {
+	if err := t.file("scores.csv", "a row a person, a column a question", sheet.WriteScores); err != nil {
 		return err
 	}
 	t.sum.Graded, t.sum.Refused = sheet.Count()
@@ -129,41 +128,4 @@ func (t *trial) refusals() {
 		}
 	}
 	t.say("\n")
-}
-
-// writeScores writes a table of scores, 1 for an answer with all points.
-func writeScores(w io.Writer, sheet *grading.Sheet, questions []*banks.Question) error {
-	cells := map[string]map[string]string{}
-	for i := range sheet.Rows {
-		r := &sheet.Rows[i]
-		if r.Score == nil {
-			continue
-		}
-		if cells[r.Person] == nil {
-			cells[r.Person] = map[string]string{}
-		}
-		cells[r.Person][r.Score.Question] = "0"
-		if r.Score.Points == 1 {
-			cells[r.Person][r.Score.Question] = "1"
-		}
-	}
-	c := csv.NewWriter(w)
-	row := []string{"person"}
-	for _, q := range questions {
-		row = append(row, q.ID)
-	}
-	_ = c.Write(row)
-	for i := range sheet.People {
-		p := &sheet.People[i]
-		if cells[p.Person] == nil {
-			continue
-		}
-		row = append(row[:0], p.Person)
-		for _, q := range questions {
-			row = append(row, cells[p.Person][q.ID])
-		}
-		_ = c.Write(row)
-	}
-	c.Flush()
-	return c.Error()
 }
