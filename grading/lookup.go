@@ -70,7 +70,7 @@ func kindReadings(kind string) (kindReading, bool) {
 	case "fitted":
 		return kindReading{key: fittedKey, traced: true}, true
 	case "due":
-		return kindReading{key: dueKey, holds: dueHolds}, true
+		return kindReading{key: dueKey}, true
 	case "specification":
 		return kindReading{key: specificationKey, traced: true}, true
 	case "guide":
@@ -103,8 +103,9 @@ func lookUp(r *resolver.Resolver, q *banks.Question) (kindReading, found, *resol
 	case q.Kind == "factory-code":
 		// The query names the model code that was the key; the sales name is
 		// what is asked about.
-	case q.Kind == "due" && a.Status != resolver.NotCovered:
-		// Of the places of the other operations nothing is asked.
+	case q.Kind == "due":
+		// Which services are due, or the place of one operation, is asked for:
+		// that the others are ambiguous, or have no place, does not matter.
 		if a.Unsure {
 			return k, found{}, &a, unclear("whether a service is due depends on what the question does not say")
 		}
@@ -308,46 +309,6 @@ func containsWords(words, sub []string) bool {
 		}
 	}
 	return false
-}
-
-// dueHolds: which services are due, and where the operation asked for stands,
-// does not depend on what the question does not say.
-func dueHolds(r *resolver.Resolver, q *banks.Question, a *resolver.Answer) error {
-	if a.Unsure {
-		return unclear("whether a service applies depends on what the question does not say")
-	}
-	if number := askedOperation(q); number != "" {
-		for _, it := range a.Items {
-			if it.Operation == number && it.Partly {
-				return unclear("where operation %s is described depends on what the question does not say: %s", number, r.Place(it))
-			}
-		}
-	}
-	return nil
-}
-
-// askedOperation is the number of the operation whose place a question asks
-// for, "" if it asks which services are due.
-func askedOperation(q *banks.Question) string {
-	number, _, _ := strings.Cut(line(q, "Operation"), " ")
-	return number
-}
-
-// operationKey reads where an operation of a service is described.
-func operationKey(r *resolver.Resolver, number string, a *resolver.Answer) (found, error) {
-	var list []string
-	for _, it := range a.Items {
-		if it.Operation == number && it.Row >= 0 && it.Publication >= 0 {
-			list = append(list, r.Place(it))
-		}
-	}
-	switch len(list) {
-	case 0:
-		return found{}, gone("the service has no operation %s any more that is described anywhere", number)
-	case 1:
-		return one(list[0], list[0])
-	}
-	return found{}, unclear("operation %s is described in more than one place now: %s", number, strings.Join(list, " or "))
 }
 
 func dueKey(r *resolver.Resolver, q *banks.Question, a *resolver.Answer) (found, error) {
