@@ -29,7 +29,8 @@ func wayOf(d *demo, q *banks.Question, b resolver.Break) (answers []string, astr
 				}
 			}
 			if ok && len(st.Options) == 0 {
-				answer = text
+				// The same page of another book is written like the key.
+				answer, off = text, text != StepAnswer(st)
 			}
 		}
 		answers, astray = append(answers, answer), append(astray, off)

@@ -33,7 +33,7 @@ func (s *Store) openPostgres(ctx context.Context, url string, connections int) e
 	if connections == 0 {
 		connections = 10
 	}
-	pool := stdlib.OpenDB(*config)
+	pool := stdlib.OpenDB(*config, stdlib.OptionAfterConnect(planAnew))
 	if s.w, err = gorm.Open(postgres.New(postgres.Config{Conn: pool}), gormConfig()); err != nil {
 		return fail(errors.Join(err, pool.Close()), "is the server running, and are user and password right?")
 	}
@@ -50,6 +50,17 @@ func (s *Store) openPostgres(ctx context.Context, url string, connections int) e
 		if err != nil && postgresCode(err) == "" {
 			return fail(err, "")
 		}
+	}
+	return nil
+}
+
+// planAnew has statements planned for the tables as they are. A plan kept from
+// when a table was all but empty reads the whole of it until the next analysis,
+// on the day of the first quiz above all. Databases that only speak the
+// protocol may not know the setting, and go without.
+func planAnew(ctx context.Context, c *pgx.Conn) error {
+	if _, err := c.Exec(ctx, "SET plan_cache_mode = force_custom_plan"); err != nil && postgresCode(err) == "" {
+		return err
 	}
 	return nil
 }
