@@ -27,7 +27,21 @@ func KeyAnswer(q *banks.Question) string {
 		}
 		return strings.Join(steps, " | ")
 	}
+	if q.Form == banks.OneOf {
+		return firstRight(q.Options)
+	}
 	return lettersOf(q.Options, func(o banks.Option, _ string) bool { return o.Right }, "")
+}
+
+// firstRight is the letter of a right option: a ruling can have let more than
+// one be right.
+func firstRight(options []banks.Option) string {
+	for i, o := range options {
+		if o.Right {
+			return banks.Letter(i)
+		}
+	}
+	return ""
 }
 
 // StepAnswer writes the right answer to a step of a chase.
@@ -35,7 +49,7 @@ func StepAnswer(s *banks.ChaseStep) string {
 	if len(s.Options) == 0 {
 		return s.KeyText()
 	}
-	return lettersOf(s.Options, func(o banks.Option, _ string) bool { return o.Right }, "")
+	return firstRight(s.Options)
 }
 
 // SlipAnswers lists wrong answers to a question in the form that [Grade]

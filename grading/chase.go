@@ -195,8 +195,9 @@ func (g *Grader) gradeChase(given string, s *Score) *Refusal {
 		if i < len(parts) {
 			answer = strings.TrimSpace(parts[i])
 		}
-		var ss StepScore
-		if ss, inHand, refusal = st.grade(answer, inHand); refusal != nil {
+		steps = append(steps, StepScore{})
+		ss := &steps[i]
+		if inHand, refusal = st.grade(answer, inHand, ss); refusal != nil {
 			return refusal
 		}
 		if ss.Verdict == Wrong {
@@ -206,16 +207,16 @@ func (g *Grader) gradeChase(given string, s *Score) *Refusal {
 			unnamed = unnamed || !ss.Known
 		}
 		sum += ss.Points
-		steps = append(steps, ss)
 	}
 	if all := float64(len(steps)); sum == all && lost < 0 {
 		*s = g.right
+		s.Given = s.Right // as it was understood
 	} else {
 		*s = g.wrong
 		settle(s, sum/all)
+		s.Given = joinGiven(steps)
 	}
 	s.Steps = steps
-	s.Given = joinGiven(steps)
 	switch {
 	case s.Verdict == Right:
 	case lost < 0: // nothing wrong, but something blank
@@ -235,50 +236,48 @@ func (g *Grader) gradeChase(given string, s *Score) *Refusal {
 // mostSteps is how many steps of a chase are split without memory of their own.
 const mostSteps = 16
 
-// grade scores one step, and gives the strays that the technician can be on
-// after it.
-func (st *chaseStep) grade(answer string, inHand straySet) (StepScore, straySet, *Refusal) {
+// grade scores one step into s, and gives the strays that the technician can be
+// on after it.
+func (st *chaseStep) grade(answer string, inHand straySet, s *StepScore) (straySet, *Refusal) {
 	at := -1
-	s := st.other
 	if st.typed != nil {
 		if isBlank(answer) && !(answer != "" && st.typed.takesDash()) {
-			return st.blank, inHand, nil
+			*s = st.blank
+			return inHand, nil
 		}
 		h := st.typed.find(answer)
 		if h.refusal != nil {
-			return s, inHand, h.refusal
+			return inHand, &Refusal{"step “" + st.ask + "”: " + h.refusal.Reason, h.refusal.Mend}
 		}
-		at = h.at
-		s.Given = answer
+		if at = h.at; at < 0 {
+			*s = st.other
+			s.Given = answer
+			return straySet{}, nil
+		}
 	} else {
 		if isBlank(answer) {
-			return st.blank, inHand, nil
+			*s = st.blank
+			return inHand, nil
 		}
 		var buf [mostOptions]int8
 		marks, _, _, refusal := st.choices.read(answer, buf[:0])
 		if refusal != nil {
-			return s, inHand, &Refusal{"step “" + st.ask + "”: " + refusal.Reason, refusal.Mend}
+			return inHand, &Refusal{"step “" + st.ask + "”: " + refusal.Reason, refusal.Mend}
 		}
 		if len(marks) != 1 {
-			return s, inHand, &Refusal{"two or more marks (" + answer + ") at the step “" + st.ask + "”", "enter the one that is meant"}
+			return inHand, &Refusal{"two or more marks (" + answer + ") at the step “" + st.ask + "”", "enter the one that is meant"}
 		}
 		at = int(marks[0])
 	}
-	if at < 0 {
-		return s, straySet{}, nil
-	}
-	s = st.scores[at]
-	if st.typed != nil {
-		s.Given = answer
-	}
+	*s = st.scores[at]
 	if st.right[at] {
-		return s, inHand.without(st.known), nil
+		return inHand.without(st.known), nil
 	}
 	if on := inHand.and(st.strays[at]); !on.empty() {
 		s.Verdict, s.Points, s.Slip, s.Known = Carried, 1, resolver.NoSlip, false
-		return s, on, nil
+		return on, nil
 	}
-	return s, st.strays[at], nil
+	return st.strays[at], nil
 }
 
 // split parts the steps of a chase: at | if there is one, else at line ends,
@@ -388,7 +387,7 @@ func (c *chase) says(steps []StepScore, lost int, unnamed bool) string {
 		}
 		b.WriteString(". ")
 		b.WriteString(nextTime)
-		b.WriteString("Go through the trace and find the step at which your way parts from it.")
+		b.WriteString(goThrough)
 	}
 	return strings.TrimSpace(b.String())
 }

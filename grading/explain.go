@@ -18,8 +18,22 @@ func unrecognised(q *banks.Question, s *Score) {
 	s.Slip, s.Known = resolver.NoSlip, false
 	s.Step = askedStep(q)
 	s.Trace = traceAt(q, s.Step)
-	s.Says = "The slip is not recognised. " + leadsTo(s.Trace) + nextTime + "Go through the trace and find the step at which your way parts from it."
+	s.Says = notRecognised + leadsTo(s.Trace) + nextTime + goThrough
 }
+
+// slipSays names a slip, or says that it is not recognised, where the answer
+// itself says what is right.
+func slipSays(slip resolver.Slip) string {
+	if slip == resolver.NoSlip {
+		return notRecognised + nextTime + goThrough
+	}
+	return "You " + slip.Does() + ". " + nextTime + slip.NextTime()
+}
+
+const (
+	notRecognised = "The slip is not recognised. "
+	goThrough     = "Go through the trace and find the step at which your way parts from it."
+)
 
 func leadsTo(t banks.TraceLine) string {
 	if t.Result == "" {

@@ -42,6 +42,9 @@ func TestOwnRevisionChangesNothing(t *testing.T) {
 	for _, d := range demos(t) {
 		change := Revision(d.src.R)
 		for _, q := range d.bank {
+			if _, listed := kindReadings(q.Kind); !listed {
+				continue
+			}
 			if c := change(q); c.Outcome != Unchanged || c.Why != "" {
 				t.Errorf("%s %s: %s: %s", q.ID, q.Kind, c.Outcome, c.Why)
 			}

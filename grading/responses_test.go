@@ -414,6 +414,7 @@ func TestScoresAreReadByPsychometrics(t *testing.T) {
 		"Ann,q1,B", "Ann,q2,12", "Ann,q3,A",
 		"=Bo,q1,A", "=Bo,q3,AC", "=Bo,q2,AB AB|",
 		"Cy,q2,",
+		"Di,q1,AB", // refused: no row
 	}, "\n"))
 	var b bytes.Buffer
 	if err := s.WriteScores(&b); err != nil {

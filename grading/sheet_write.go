@@ -148,8 +148,8 @@ func plain(s string) string {
 // WriteScores writes the matrix of scores: a row a person, a column a question,
 // both in the order in which they first occur; 1 for an answer that is wholly
 // right, 0 for any other and for one left blank, nothing where the person was
-// not asked or the answer was refused. It is what rightpage stats --scores
-// reads (psychometrics.ReadScores).
+// not asked or the answer was refused. A person without a score has no row. It is
+// what rightpage stats --scores reads (psychometrics.ReadScores).
 func (s *Sheet) WriteScores(w io.Writer) error {
 	column := map[string]int{}
 	var questions []string
@@ -175,6 +175,9 @@ func (s *Sheet) WriteScores(w io.Writer) error {
 	c := csv.NewWriter(w)
 	_ = c.Write(append([]string{"person"}, questions...))
 	for i := range s.People {
+		if s.People[i].Of == 0 {
+			continue
+		}
 		row := make([]string, 1+len(questions))
 		row[0] = safeCell(s.People[i].Person)
 		for j, q := range questions {

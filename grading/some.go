@@ -81,7 +81,7 @@ func (g *Grader) gradeSome(given string, s *Score) *Refusal {
 	if slip != resolver.NoSlip {
 		recognise(g.q, s, slip)
 	}
-	s.Says = marksSay(set, g.keys, g.q.Options) + s.Says
+	s.Says = marksSay(set, g.keys, g.q.Options) + slipSays(slip)
 	return nil
 }
 
