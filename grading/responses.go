@@ -268,8 +268,12 @@ func (g *sheetGrader) wideColumns(row int) error {
 		g.names[i] = id
 		g.wide = append(g.wide, i)
 	}
+	if len(g.wide)+len(g.others) == 0 {
+		return fmt.Errorf("row %d: there is no column of answers beside that of people; name the columns person, question, answer, or person and the questions by their IDs", row)
+	}
 	if len(g.wide) == 0 {
-		return fmt.Errorf("row %d: there is no column of answers to questions of the bank; the columns are %s; name them person, question, answer, or person and the questions by their IDs", row, clip(strings.Join(g.names, ", ")))
+		g.wide = []int{} // the form is this one all the same
+		g.sheet.Notes = append(g.sheet.Notes, "No column is of a question of the bank: name the columns person, question, answer, or person and the questions by their IDs.")
 	}
 	return nil
 }
@@ -346,7 +350,7 @@ func (g *sheetGrader) row(rows *rowReader, cells []string) {
 		// Absent, or an empty sheet handed in: the difference is a whole score.
 		g.sheet.Rows = append(g.sheet.Rows, Row{
 			Row: row, Person: clip(cell(g.person)), who: -1,
-			Refused: "the row has no answers", Mend: "take the row out if the person was absent; if an empty sheet was handed in, enter a dash for an answer",
+			Refused: "the row has no answers to questions of the bank", Mend: "take the row out if the person was absent; if an empty sheet was handed in, enter a dash for an answer",
 		})
 		return
 	}

@@ -217,6 +217,12 @@ func TestWideSheet(t *testing.T) {
 	if s.Read != 5 || s.Blank != 1 {
 		t.Errorf("%d read, %d blank", s.Read, s.Blank)
 	}
+	// Columns of other questions alone are refused, and so are the rows.
+	s = gradeText(t, "Person;no-such-question\nAnn; b\n")
+	wantRows(t, s, "2 Ann  refused: the row has no answers")
+	if len(s.Columns) != 1 || s.Columns[0].Cells != 1 || len(s.Notes) != 1 {
+		t.Errorf("columns %+v, notes %q", s.Columns, s.Notes)
+	}
 }
 
 // Files as different programs save them.
@@ -262,7 +268,7 @@ func TestEncodings(t *testing.T) {
 		"empty":                 "",
 		"blank":                 "\n\n",
 		"no person":             "a,b\n1,2\n",
-		"no answers":            "person,remarks\nAnn,x\n",
+		"no answers":            "person\nAnn\n",
 		"a workbook, not a CSV": "PK\x03\x04\x00\x00\x08",
 	} {
 		if s, err := GradeCSV(strings.NewReader(data), shopQuestions, Rules{}); err == nil {
