@@ -35,8 +35,8 @@ goes to standard output, or to standard error if the bank itself goes there.
 
 Exit status 1 if the catalog has fewer questions than were asked for; the bank
 then holds all there are.`,
-		Example: `  rightpage bank make --catalog testdata/tarnfell/2026-1 --seed 7 --size 500 -o bank.jsonl
-  rightpage bank make --catalog testdata/quillan --size 200 --census=false -o quillan.jsonl`,
+		Example: `  rightpage bank make --catalog testdata/quillan --size 300 -o bank.jsonl
+  rightpage bank make --catalog testdata/tarnfell/2026-1 --seed 7 --size 500 --census=false -o tractors.jsonl`,
 		Args: arguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			switch {

@@ -71,7 +71,7 @@ has no question of the ID or kind asked for.`,
 	fl.SortFlags = false
 	fl.StringVar(&id, "id", "", "the question of this `ID` alone")
 	fl.StringVar(&kind, "kind", "", "questions of this `kind` alone")
-	fl.IntVar(&most, "most", 0, "show at most so many questions; 0 shows all")
+	fl.IntVar(&most, "most", 0, "show at most this `number` of questions; 0 shows all")
 	fl.BoolVar(&verify, "verify", false, "compute every key and wrong option again; needs --catalog")
 	catalogFlag(cmd, &path)
 	_ = cmd.RegisterFlagCompletionFunc("kind", func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -120,7 +120,11 @@ func showBank(cmd *cobra.Command, questions questionList, most int, format, file
 		}
 	}
 	if n == 0 {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s holds no such question.\n", file)
+		what := "questions"
+		if cmd.Flags().Changed("id") || cmd.Flags().Changed("kind") {
+			what = "such question"
+		}
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s holds no %s.\n", file, what)
 		return errNo
 	}
 	return text.Close()

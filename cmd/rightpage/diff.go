@@ -62,7 +62,7 @@ it is.`,
 			return nil
 		},
 	}
-	cmd.Flags().IntVar(&most, "most", 30, "list at most so many records and so many lookups; 0 lists all")
+	cmd.Flags().IntVar(&most, "most", 30, "list at most this `number` of records and of lookups; 0 lists all")
 	formatFlag(cmd, &format, "text", "json")
 	return cmd
 }

@@ -81,7 +81,7 @@ question, 1 or 0, as rightpage stats reads it.`,
 	fl.StringVar(&bank, "bank", "", "bank or form in `FILE` that the questions are from")
 	fl.StringVar(&responses, "responses", "", "answers in `FILE` (CSV)")
 	fl.BoolVar(&all, "all-or-nothing", false, "no partial credit")
-	fl.IntVar(&most, "most", 0, "list at most so many answers that are not right; 0 lists all")
+	fl.IntVar(&most, "most", 0, "list at most this `number` of answers that are not right; 0 lists all")
 	completeFiles(cmd, "bank", "jsonl", "json")
 	completeFiles(cmd, "responses", "csv")
 	formatFlag(cmd, &format, "table", "csv", "scores", "json")

@@ -37,7 +37,6 @@ func TestScripts(t *testing.T) {
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("DATA", data)
-			e.Setenv("SOURCE_DATE_EPOCH", "1796083200") // 2026-11-30
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){

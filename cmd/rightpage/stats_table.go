@@ -23,7 +23,11 @@ func figure(n psychometrics.Number, decimals int) string {
 	if math.IsNaN(f) || math.IsInf(f, 0) {
 		return "–"
 	}
-	return strings.Replace(strconv.FormatFloat(f, 'f', decimals, 64), "-", "−", 1)
+	s := strconv.FormatFloat(f, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-") // no negative zero
+	}
+	return strings.Replace(s, "-", "−", 1)
 }
 
 func printSummary(w io.Writer, s *psychometrics.Summary) {
@@ -32,8 +36,11 @@ func printSummary(w io.Writer, s *psychometrics.Summary) {
 		figure(s.Mean, 2), figure(s.SD, 2), figure(s.Median, 1), figure(s.Lowest, 0), figure(s.Highest, 0))
 	fmt.Fprintf(w, "reliability  alpha (KR-20) %s, %s %% interval %s to %s; standard error of measurement %s\n",
 		figure(s.Alpha, 4), figure(s.Level*100, 0), figure(s.AlphaLow, 4), figure(s.AlphaHigh, 4), figure(s.SEM, 2))
-	fmt.Fprintf(w, "Rasch        conditional log-likelihood %s; Andersen LR %s on %s, p %s\n",
-		figure(s.LogLikelihood, 2), figure(s.AndersenLR, 2), degrees(s.AndersenDF), figure(s.AndersenP, 3))
+	andersen := "no Andersen test"
+	if s.AndersenDF > 0 {
+		andersen = fmt.Sprintf("Andersen LR %s on %s, p %s", figure(s.AndersenLR, 2), degrees(s.AndersenDF), figure(s.AndersenP, 3))
+	}
+	fmt.Fprintf(w, "Rasch        conditional log-likelihood %s; %s\n", figure(s.LogLikelihood, 2), andersen)
 
 	right := func(t table.Writer, from, to int) {
 		var configs []table.ColumnConfig
