@@ -65,8 +65,8 @@ type ChaseStep struct {
 	Options []Option      `json:"options,omitempty"` // empty: typed
 	Accept  []string      `json:"accept,omitempty"`
 	Slipped []Slipped     `json:"slipped,omitempty"` // typed: wrong answers with a known slip
-	// Carried gives the answer to this step that is right on what a technician
-	// has in hand who made a slip at an earlier step.
+	// Carried gives what every slip leads to at this step: the answer that is
+	// right on what a technician has in hand who made the slip before.
 	Carried []Slipped `json:"carried,omitempty"`
 }
 

@@ -127,9 +127,6 @@ func chaseStep(m *banks.Maker, step resolver.Step, ask string, slips, earlier []
 	}
 	for i := range strays {
 		s := &strays[i]
-		if !slices.Contains(earlier, s.b.Slip) {
-			continue
-		}
 		v, t, ok := at(s)
 		if !ok || v == value {
 			continue
