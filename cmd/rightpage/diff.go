@@ -1,9 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/table"
@@ -86,6 +88,7 @@ func printDiff(w io.Writer, doc *diffDocument, most int) {
 	if len(list) == 0 {
 		return
 	}
+	fmt.Fprintln(wrap, "Counted by stretch of vehicles:")
 	printTasks(wrap, doc.Lookups.Changes)
 	fmt.Fprintln(wrap)
 	for i, c := range list {
@@ -93,8 +96,8 @@ func printDiff(w io.Writer, doc *diffDocument, most int) {
 			fmt.Fprintf(wrap, "… and %s (--most 0 lists all)\n", counted(len(list)-i, "more change"))
 			break
 		}
-		fmt.Fprintf(wrap, "%s “%s”\n", c.task, c.text)
-		fmt.Fprintf(wrap, "  before  %s\n  after   %s\n  for     %s\n", c.before, c.after, strings.Join(c.where, "; "))
+		fmt.Fprintf(wrap, "%s “%s”\n", taskInWords(c.task), c.text)
+		fmt.Fprintf(wrap, "  before  %s\n  after   %s\n  for     %s\n", c.before, c.after, c.vehicles(most))
 	}
 }
 
@@ -158,7 +161,7 @@ func printTasks(w io.Writer, changes []resolver.LookupChange) {
 	t.SetColumnConfigs([]table.ColumnConfig{column(2, 26, text.AlignRight), column(3, 26, text.AlignRight), column(4, 26, text.AlignRight)})
 	for _, name := range order {
 		c := counts[name]
-		t.AppendRow(table.Row{name, c.covered, c.dropped, c.other})
+		t.AppendRow(table.Row{taskInWords(name), c.covered, c.dropped, c.other})
 	}
 	t.Render()
 }
@@ -166,13 +169,54 @@ func printTasks(w io.Writer, changes []resolver.LookupChange) {
 // notCovered is how a lookup without an answer stands in a comparison.
 const notCovered = "not covered"
 
+// taskInWords is what was asked for, as people say it.
+func taskInWords(task string) string {
+	switch task {
+	case resolver.SpecTask.String():
+		return "specification"
+	case resolver.TroubleTask.String():
+		return "trouble code"
+	}
+	return task
+}
+
 // sameChange is one change of an answer, with all vehicles that it is for.
 type sameChange struct {
 	task, text, before, after string
-	where                     []string
+	stretches                 []string
+	units                     map[string][]string // by stretch
 }
 
-// sameChanges puts together the vehicles for which a lookup changes alike.
+// mostUnits bounds the vehicles that are listed for a change.
+const mostUnits = 10
+
+// vehicles lists the vehicles by when they were built. most 0 lists all.
+func (s *sameChange) vehicles(most int) string {
+	var b strings.Builder
+	shown, all := 0, 0
+	for _, st := range s.stretches {
+		list := s.units[st]
+		all += len(list)
+		if most > 0 {
+			list = list[:min(len(list), mostUnits-shown)]
+		}
+		if len(list) == 0 {
+			continue
+		}
+		shown += len(list)
+		if b.Len() > 0 {
+			b.WriteString("; ")
+		}
+		b.WriteString(strings.Join(list, ", ") + st)
+	}
+	if all > shown {
+		fmt.Fprintf(&b, "; and %d more", all-shown)
+	}
+	return b.String()
+}
+
+// sameChanges puts together the vehicles for which a lookup changes alike: other
+// answers first, then what is no longer answered, then what is new.
 func sameChanges(changes []resolver.LookupChange) []*sameChange {
 	type key struct{ task, text, before, after string }
 	seen := map[key]*sameChange{}
@@ -181,12 +225,27 @@ func sameChanges(changes []resolver.LookupChange) []*sameChange {
 		k := key{c.Task, c.Text, c.Before, c.After}
 		s := seen[k]
 		if s == nil {
-			s = &sameChange{task: c.Task, text: c.Text, before: c.Before, after: c.After}
+			s = &sameChange{task: c.Task, text: c.Text, before: c.Before, after: c.After, units: map[string][]string{}}
 			seen[k] = s
 			out = append(out, s)
 		}
-		s.where = append(s.where, c.Unit+stretch(c))
+		st := stretch(c)
+		if s.units[st] == nil {
+			s.stretches = append(s.stretches, st)
+		}
+		s.units[st] = append(s.units[st], c.Unit)
 	}
+	// What has another answer is what people get wrong who know the old one.
+	rank := func(s *sameChange) int {
+		switch notCovered {
+		case s.before:
+			return 2
+		case s.after:
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(out, func(a, b *sameChange) int { return cmp.Compare(rank(a), rank(b)) })
 	return out
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -21,13 +22,21 @@ func readPeople(file string) ([]person, error) {
 	if err != nil {
 		return nil, err
 	}
+	list, err := parsePeople(text)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	return list, nil
+}
+
+func parsePeople(text []byte) ([]person, error) {
 	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
 	if !utf8.Valid(text) || bytes.IndexByte(text, 0) >= 0 {
-		return nil, fmt.Errorf("%s is not text in UTF-8; save it as “CSV UTF-8” or plain text", file)
+		return nil, errors.New("it is not text in UTF-8; save it as “CSV UTF-8” or plain text")
 	}
 	out, table, err := peopleTable(text)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
+		return nil, err
 	}
 	if !table {
 		for line := range strings.Lines(string(text)) {
@@ -37,7 +46,7 @@ func readPeople(file string) ([]person, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, fmt.Errorf("%s names nobody; write one person a line", file)
+		return nil, errors.New("it names nobody; write one person a line")
 	}
 	return out, nil
 }

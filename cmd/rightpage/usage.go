@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/agnivade/levenshtein"
@@ -101,6 +102,9 @@ func flagError(cmd *cobra.Command, err error) error {
 			want = "a whole number from 0"
 		case "bool":
 			want = "true or false"
+		}
+		if errors.Is(err, strconv.ErrRange) {
+			want += " that is nearer to zero"
 		}
 		return usagef("--%s %s: write %s", f.Name, invalid.GetValue(), want)
 	}
