@@ -38,21 +38,3 @@ func loadBank(name string) ([]*banks.Question, error) {
 	}
 	return pool, nil
 }
-
-// loadQuestions reads the questions of a bank or a form by their IDs.
-func loadQuestions(name string) (map[string]*banks.Question, error) {
-	form, err := isForm(name)
-	if err != nil {
-		return nil, err
-	}
-	load := loadBank
-	if form {
-		load = formQuestions
-	}
-	list, err := load(name)
-	out := make(map[string]*banks.Question, len(list))
-	for _, q := range list {
-		out[q.ID] = q
-	}
-	return out, err
-}

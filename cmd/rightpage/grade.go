@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rightpage/banks"
 	"rightpage/grading"
 )
 
@@ -42,11 +41,14 @@ question, 1 or 0, as rightpage stats reads it.`,
 				return err
 			}
 			defer f.Close()
-			byID, err := loadQuestions(bank)
+			questions, err := findQuestions(bank)
 			if err != nil {
 				return err
 			}
-			sheet, err := grading.GradeCSV(f, func(id string) (*banks.Question, bool) { q, ok := byID[id]; return q, ok }, grading.Rules{AllOrNothing: all})
+			sheet, err := grading.GradeCSV(f, questions.find, grading.Rules{AllOrNothing: all})
+			if cerr := questions.Close(); cerr != nil {
+				return cerr
+			}
 			if err != nil {
 				return fmt.Errorf("%s: %w", responses, err)
 			}
