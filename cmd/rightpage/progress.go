@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"time"
 
 	"github.com/schollz/progressbar/v3"
 )
@@ -19,6 +20,8 @@ func progress(w io.Writer, total int, what string) *progressbar.ProgressBar {
 		progressbar.OptionSetWidth(24),
 		progressbar.OptionClearOnFinish(),
 		progressbar.OptionShowCount(),
+		progressbar.OptionSetSpinnerChangeInterval(0), // its goroutine races with the counter
+		progressbar.OptionThrottle(100*time.Millisecond),
 	)
 }
 
