@@ -17,7 +17,7 @@ func guide() banks.Kind {
 		Make: func(m *banks.Maker, s banks.Site) bool {
 			orderNumber(m)
 			g := &m.T.Guide[s.Row]
-			if !guideVehicle(m, g, s) {
+			if !recordVehicle(m, g.Publication, g.KeyedBy, g.Effectivity, s) {
 				return false
 			}
 			m.Q.Query.Task, m.Q.Query.Text = resolver.ComplaintTask, complaints(m.Source, g)[s.Extra]
@@ -56,20 +56,6 @@ func guidePlace(m *banks.Maker, a *resolver.Answer) (string, bool) {
 	return t.Publication + ", section " + t.Chapter, true
 }
 
-// guideVehicle chooses a vehicle to which a row of the guide and its
-// publication apply.
-func guideVehicle(m *banks.Maker, g *catalog.GuideEntry, s banks.Site) bool {
-	u := &m.Units[s.Card]
-	r, ok := banks.Meet(u.Range, g.Effectivity, g.KeyedBy == m.Meta.Primary)
-	if !ok {
-		return false
-	}
-	if r, ok = withPublication(m.Source, g.Publication, r); !ok {
-		return false
-	}
-	return m.Vehicle(u, r, s.At)
-}
-
 // complaints lists how people word what a row of the guide is for, in the
 // catalog's language.
 func complaints(s *banks.Source, g *catalog.GuideEntry) []string {
@@ -87,19 +73,8 @@ func guideSites(s *banks.Source) banks.Sites {
 	for i := range s.T.Guide {
 		g := &s.T.Guide[i]
 		words := len(complaints(s, g))
-		pub, ok := s.C.Publication(g.Publication)
-		if !ok {
-			continue
-		}
-		s.Applying(g.KeyedBy, g.AppliesTo, g.Effectivity, func(unit int32, _ int, r catalog.Range) {
-			u := &s.Units[unit]
-			if !pub.AppliesTo.Match(u.Codes[pub.KeyedBy]) {
-				return
-			}
-			if r, ok = withPublication(s, pub.ID, r); !ok {
-				return
-			}
-			banks.Positions(u.Range, r, func(at banks.Position) {
+		applyingWith(s, g.Publication, g.KeyedBy, g.AppliesTo, g.Effectivity, func(unit int32, _ int, r catalog.Range) {
+			banks.Positions(s.Units[unit].Range, r, func(at banks.Position) {
 				for w := range words {
 					out = append(out, banks.Site{Row: int32(i), Card: unit, Extra: int32(w), At: at})
 				}

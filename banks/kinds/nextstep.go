@@ -16,7 +16,7 @@ func nextStep() banks.Kind {
 		Make: func(m *banks.Maker, s banks.Site) bool {
 			t := &m.T.Tests[s.Row]
 			g := &m.T.Guide[s.Extra]
-			if !guideVehicle(m, g, s) {
+			if !recordVehicle(m, g.Publication, g.KeyedBy, g.Effectivity, s) {
 				return false
 			}
 			q := &m.Q.Query

@@ -102,27 +102,11 @@ func within(m *banks.Maker, b catalog.Band) float64 {
 	return lo + float64(m.Rand.IntN(int(hi-lo)+1))
 }
 
-// withPublication narrows a stretch to that of a publication.
-func withPublication(s *banks.Source, id string, g catalog.Range) (catalog.Range, bool) {
-	pub, ok := s.C.Publication(id)
-	if !ok {
-		return g, false
-	}
-	return banks.Meet(g, pub.Effectivity, pub.KeyedBy == s.Meta.Primary)
-}
-
 func specSites(s *banks.Source) banks.Sites {
 	var out []banks.Site
 	for i := range s.T.Specifications {
 		sp := &s.T.Specifications[i]
-		s.Applying(sp.KeyedBy, sp.AppliesTo, sp.Effectivity, func(unit int32, part int, g catalog.Range) {
-			pub, ok := s.C.Publication(sp.Publication)
-			if !ok || !pub.AppliesTo.Match(s.Units[unit].Codes[pub.KeyedBy]) {
-				return
-			}
-			if g, ok = withPublication(s, sp.Publication, g); !ok {
-				return
-			}
+		applyingWith(s, sp.Publication, sp.KeyedBy, sp.AppliesTo, sp.Effectivity, func(unit int32, part int, g catalog.Range) {
 			banks.Positions(s.Units[unit].Range, g, func(at banks.Position) {
 				out = append(out, banks.Site{Row: int32(i), Card: unit, Extra: int32(part), At: at})
 			})

@@ -24,12 +24,7 @@ func troubleCode() banks.Kind {
 		Sites: troubleSites,
 		Make: func(m *banks.Maker, s banks.Site) bool {
 			c := &m.T.TroubleCodes[s.Row]
-			u := &m.Units[s.Card]
-			g, ok := banks.Meet(u.Range, c.Effectivity, c.KeyedBy == m.Meta.Primary)
-			if !ok {
-				return false
-			}
-			if g, ok = withPublication(m.Source, c.Publication, g); !ok || !m.Vehicle(u, g, s.At) {
+			if !recordVehicle(m, c.Publication, c.KeyedBy, c.Effectivity, s) {
 				return false
 			}
 			q := &m.Q.Query
@@ -137,25 +132,14 @@ func troubleSites(s *banks.Source) banks.Sites {
 	var out []banks.Site
 	for i := range s.T.TroubleCodes {
 		c := &s.T.TroubleCodes[i]
-		pub, ok := s.C.Publication(c.Publication)
-		if !ok {
-			continue
-		}
 		bytes := false
-		s.Applying(c.KeyedBy, c.AppliesTo, c.Effectivity, func(unit int32, _ int, g catalog.Range) {
-			u := &s.Units[unit]
-			if !pub.AppliesTo.Match(u.Codes[pub.KeyedBy]) {
-				return
-			}
-			if g, ok = withPublication(s, pub.ID, g); !ok {
-				return
-			}
+		applyingWith(s, c.Publication, c.KeyedBy, c.AppliesTo, c.Effectivity, func(unit int32, _ int, g catalog.Range) {
 			// The bytes do not depend on the vehicle: one site a code.
 			if !bytes && packed(s, c.Scheme) {
 				bytes = true
 				out = append(out, banks.Site{Row: int32(i), Card: unit, Extra: askCode})
 			}
-			banks.Positions(u.Range, g, func(at banks.Position) {
+			banks.Positions(s.Units[unit].Range, g, func(at banks.Position) {
 				out = append(out, banks.Site{Row: int32(i), Card: unit, Extra: askPlace, At: at})
 			})
 		})
