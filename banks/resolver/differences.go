@@ -111,8 +111,8 @@ func (r *Resolver) tasks() []task {
 	for i := range t.Procedures {
 		p := &t.Procedures[i]
 		g := ""
-		if r.procGroup[i] >= 0 {
-			g = t.Groups[r.procGroup[i]].Code
+		if n := r.procWhat[i].group; n >= 0 {
+			g = t.Groups[n].Code
 		}
 		add(task{JobTask, p.Action + " " + p.Component, g})
 	}

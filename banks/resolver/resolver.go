@@ -52,7 +52,6 @@ type Resolver struct {
 	procWhat   []procWhat
 	jobID      map[pair]int32 // action and component → number of the job
 	jobRows    jobTable
-	procGroup  []int32
 	procsOfPub [][]int32 // publication → its procedures
 	replacedBy [][]int32 // procedure → procedures that replace it
 	actionsOf  map[int32][]int32
@@ -594,14 +593,8 @@ func (r *Resolver) indexProcedures() {
 		if pub := r.procPub[i]; pub >= 0 {
 			r.procsOfPub[pub] = append(r.procsOfPub[pub], n)
 		}
-		a, okA := r.actionID[p.Action]
-		c, okC := r.compIdx[p.Component]
-		if !okC {
-			r.procGroup = append(r.procGroup, -1)
-			continue
-		}
-		r.procGroup = append(r.procGroup, r.compGroup[c])
-		if !okA || r.procPub[i] < 0 {
+		a, c := what.action, what.component
+		if a < 0 || c < 0 || r.procPub[i] < 0 {
 			continue
 		}
 		id, known := r.jobID[pair{action: a, component: c}]

@@ -17,6 +17,7 @@ type work struct {
 	notes    []tally // of Answer.Amendments
 	rows     []int32
 	pubs     []edition
+	due      []dueRow
 
 	// The job that the last text was classified as: the same text is often
 	// asked again for another vehicle or with a slip.
@@ -36,6 +37,12 @@ type tally struct {
 // edition is a publication that fits a branch.
 type edition struct {
 	pub int32
+	fit catalog.Fit
+}
+
+// dueRow is a row of the schedule that is due on a branch.
+type dueRow struct {
+	row int32
 	fit catalog.Fit
 }
 

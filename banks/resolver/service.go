@@ -82,7 +82,7 @@ func (x *run) due() {
 		if x.tr != nil {
 			s = x.tr.step(ComponentStep, "a service is due when a point of any of its counters lies after the last reading and not after the present one", x.r.readingText(Reading{Now: x.q.Due.Now, Last: last, Done: x.q.Due.Done}))
 		}
-		any := false
+		rows := x.w.due[:0]
 		for row := range x.r.t.Schedule {
 			n := int32(row)
 			if x.r.t.Schedule[row].Class != catalog.Maintenance {
@@ -101,27 +101,20 @@ func (x *run) due() {
 				}
 			}
 			if isDue {
-				any = true
+				rows = append(rows, dueRow{n, f})
 				x.reach(ComponentStep, x.r.serviceID[x.r.t.Schedule[row].Name])
 			}
 		}
-		if !any {
+		x.w.due = rows
+		if len(rows) == 0 {
 			if s != nil {
 				s.Result = "nothing is due"
 			}
 			x.reach(ComponentStep, -1)
 			return
 		}
-		for row := range x.r.t.Schedule {
-			n := int32(row)
-			if x.r.t.Schedule[row].Class != catalog.Maintenance {
-				continue
-			}
-			if f := x.serviceFit(b, n); f != catalog.Outside {
-				if d, _ := x.isDue(n, last); d {
-					x.operations(b, n, f)
-				}
-			}
+		for _, d := range rows {
+			x.operations(b, d.row, d.fit)
 		}
 	})
 }
