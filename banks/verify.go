@@ -58,7 +58,7 @@ func (v *Verifier) Verify(q *Question) error {
 		}
 		return fmt.Errorf("its text or wrong options are not those that the catalog gives")
 	}
-	return v.distinct(q)
+	return distinct(q)
 }
 
 // has tells whether a site is one of a kind's.
@@ -76,36 +76,28 @@ func (v *Verifier) has(k *Kind, site Site) bool {
 	return false
 }
 
-// distinct checks that a right answer is no wrong one as well.
-func (v *Verifier) distinct(q *Question) error {
-	check := func(options []Option, slipped []Slipped, accept []string) error {
-		seen := map[string]bool{}
-		right := 0
-		for _, o := range options {
-			if seen[o.Value] {
-				return fmt.Errorf("the option %q stands twice", o.Text)
-			}
-			seen[o.Value] = true
-			if o.Right {
-				right++
-			}
-		}
-		if len(options) > 0 && right == 0 && q.Form != Ordered {
-			return fmt.Errorf("no option is right")
-		}
-		for _, s := range slipped {
-			for _, a := range accept {
-				if strings.EqualFold(s.Value, a) {
-					return fmt.Errorf("%q is both right and wrong", a)
-				}
-			}
-		}
-		return nil
+// distinct checks that the question is sound in itself and that a right answer
+// is no wrong one as well.
+func distinct(q *Question) error {
+	if err := q.Check(); err != nil {
+		return err
 	}
 	for i := range q.Steps {
-		if err := check(q.Steps[i].Options, q.Steps[i].Slipped, q.Steps[i].Accept); err != nil {
+		if err := apart(q.Steps[i].Slipped, q.Steps[i].Accept); err != nil {
 			return err
 		}
 	}
-	return check(q.Options, q.Slipped, q.Key.Accept)
+	return apart(q.Slipped, q.Key.Accept)
+}
+
+// apart tells which typed answer is both accepted and a slip's.
+func apart(slipped []Slipped, accept []string) error {
+	for _, s := range slipped {
+		for _, a := range accept {
+			if strings.EqualFold(s.Value, a) {
+				return fmt.Errorf("%q is both right and wrong", a)
+			}
+		}
+	}
+	return nil
 }
