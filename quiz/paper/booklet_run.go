@@ -75,12 +75,6 @@ func writeRun(w io.Writer, booklets iter.Seq2[Booklet, error], o RunOptions, par
 	return count, nil
 }
 
-// WriteBooklet prints one booklet.
-func WriteBooklet(w io.Writer, b Booklet, o BookletOptions, created time.Time) error {
-	_, err := WriteRun(w, one(b), RunOptions{BookletOptions: o, Booklets: true, Created: created})
-	return err
-}
-
 // WriteSheet prints one person's answer sheet, of as many pages as it needs.
 func WriteSheet(w io.Writer, b Booklet, o BookletOptions, created time.Time) error {
 	_, err := WriteRun(w, one(b), RunOptions{BookletOptions: o, Sheets: true, Created: created})
