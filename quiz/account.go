@@ -14,7 +14,7 @@ import (
 type Account struct {
 	Person  string // ID
 	Login   string // as folded by FoldLogin
-	Hash    string // argon2id, in the PHC string format
+	Hash    string // argon2id, in the PHC string format; empty: no password was set yet, and Must
 	Changed time.Time
 	Must    bool // the password must be changed at the next login
 	Version int  // counts changes; 0: not stored yet
@@ -63,8 +63,13 @@ func (p Passwords) Hash(password string) (string, error) {
 }
 
 // Match tells whether the password is the one of the hash, and whether the
-// hash is weaker than p makes them, so that it should be made again.
+// hash is weaker than p makes them, so that it should be made again. An empty
+// hash matches nothing, and takes as long to tell.
 func (p Passwords) Match(password, hash string) (match, again bool, err error) {
+	if hash == "" {
+		_, err := p.Hash(password)
+		return false, false, err
+	}
 	match, params, err := argon2id.CheckHash(norm.NFC.String(password), hash)
 	if err != nil {
 		return false, false, &Error{Code: Internal, Text: "the stored password hash cannot be read", Err: err, Mend: "set a new password"}

@@ -32,6 +32,7 @@ type Attempt struct {
 	Person     string
 	Number     int      // 1 for the first attempt at the assignment
 	Variant    int      // index of the form's variant
+	Medium     Medium   // what it was worked on
 	Questions  []string // IDs of the questions asked, in their order
 	State      State
 	Opened     time.Time
@@ -70,7 +71,7 @@ func NewAttempt(id string, a Assignment, person string, number, variant int, que
 		return nil, Errorf(Internal, "variant %d of the form of %s has no questions", variant, a.Title)
 	}
 	return &Attempt{ID: id, Assignment: a.ID, Person: person, Number: number, Variant: variant,
-		Questions: questions, State: Open, Opened: now}, nil
+		Medium: OnScreen, Questions: questions, State: Open, Opened: now}, nil
 }
 
 // VariantFor spreads the variants of a form over people and attempts: always

@@ -50,7 +50,9 @@ type Person struct {
 	Site    string // ID of the site; empty: none
 	Locale  string // BCP 47 language tag of the interface
 	Roles   []Role
+	Apart   bool      // takes no part in recognition, by own wish
 	Left    time.Time // when the person left; zero: still there
+	Erased  time.Time // when the person's data was erased; zero: it was not
 	Created time.Time
 	Version int // counts changes; 0: not stored yet
 }

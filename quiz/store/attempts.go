@@ -17,12 +17,12 @@ const AttemptTimer = "attempt"
 func rowOfAttempt(a quiz.Attempt) attemptRow {
 	return attemptRow{ID: a.ID, AssignmentID: a.Assignment, PersonID: a.Person, Number: int64(a.Number), Variant: int64(a.Variant),
 		Questions: text(a.Questions), State: string(a.State), Opened: micros(a.Opened), Started: micros(a.Started), Deadline: micros(a.Deadline),
-		Ended: micros(a.Ended), HandInKey: a.HandInKey, Gradings: int64(a.Gradings), Result: text(a.Result), Version: int64(a.Version)}
+		Ended: micros(a.Ended), HandInKey: a.HandInKey, Gradings: int64(a.Gradings), Result: text(a.Result), Version: int64(a.Version), Medium: string(a.Medium)}
 }
 
 func attemptOf(r attemptRow) (quiz.Attempt, error) {
 	a := quiz.Attempt{ID: r.ID, Assignment: r.AssignmentID, Person: r.PersonID, Number: int(r.Number), Variant: int(r.Variant),
-		State: quiz.State(r.State), Opened: instant(r.Opened), Started: instant(r.Started), Deadline: instant(r.Deadline), Ended: instant(r.Ended),
+		Medium: quiz.Medium(r.Medium), State: quiz.State(r.State), Opened: instant(r.Opened), Started: instant(r.Started), Deadline: instant(r.Deadline), Ended: instant(r.Ended),
 		HandInKey: r.HandInKey, Gradings: int(r.Gradings), Version: int(r.Version)}
 	err := parse(r.Questions, &a.Questions, "list of questions of attempt "+r.ID)
 	if err == nil {
@@ -266,13 +266,33 @@ type Grading struct {
 // Gradings lists the gradings of an attempt, the first first. They hold the
 // keys: what of them may be shown, quiz.Assignment.Shows says.
 func (s *Store) Gradings(ctx context.Context, attempt string) ([]Grading, error) {
-	l, err := list(s.read(ctx).Where("attempt_id = ?", attempt).Order("number"), func(r gradingRow) (Grading, error) {
-		g := Grading{Number: int(r.Number), At: instant(r.At)}
-		err := parse(r.Result, &g.Result, "result of attempt "+attempt)
-		if err == nil {
-			err = parse(r.Scores, &g.Scores, "scores of attempt "+attempt)
-		}
-		return g, err
-	})
+	l, err := list(s.read(ctx).Where("attempt_id = ?", attempt).Order("number"), gradingOf)
 	return l, s.fail("list the gradings of an attempt", err)
+}
+
+// GradingsAt gives the last grading of each graded attempt at an assignment,
+// by the attempt's ID.
+func (s *Store) GradingsAt(ctx context.Context, assignment string) (map[string]Grading, error) {
+	var rows []gradingRow
+	err := s.read(ctx).Joins("JOIN attempts ON attempts.id = gradings.attempt_id AND attempts.gradings = gradings.number").
+		Where("attempts.assignment_id = ?", assignment).Find(&rows).Error
+	if err != nil {
+		return nil, s.fail("list the gradings at an assignment", err)
+	}
+	last := make(map[string]Grading, len(rows))
+	for _, r := range rows {
+		if last[r.AttemptID], err = gradingOf(r); err != nil {
+			return nil, err
+		}
+	}
+	return last, nil
+}
+
+func gradingOf(r gradingRow) (Grading, error) {
+	g := Grading{Number: int(r.Number), At: instant(r.At)}
+	err := parse(r.Result, &g.Result, "result of attempt "+r.AttemptID)
+	if err == nil {
+		err = parse(r.Scores, &g.Scores, "scores of attempt "+r.AttemptID)
+	}
+	return g, err
 }

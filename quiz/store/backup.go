@@ -23,8 +23,9 @@ import (
 //
 // A backup is a zip file, the same for every database: tables/NAME.jsonl for
 // each table, a row a line as a JSON object of columns, ordered by primary
-// key; and last manifest.json, which says what there must be. Sessions and
-// counts of rate limits are left out: a restore signs everybody out.
+// key; and last manifest.json, which says what there must be. Sessions,
+// one-time codes and counts of rate limits are left out: a restore signs
+// everybody out.
 const BackupFormat = "rightpage backup 1"
 
 // Manifest says what a backup holds.

@@ -100,11 +100,15 @@ func TestBackupMovesBetweenDatabases(t *testing.T) {
 }
 
 func TestRestoreOfAnEarlierVersion(t *testing.T) {
-	onEach(t, func(t *testing.T, d database) {
-		s := d.open(t, newClock()) // empty: a new machine
-		must(t, restore(s, fixture(t, "0001")))
-		wantFixture(t, s)
-	})
+	for _, v := range []string{"0001", "0002"} {
+		t.Run(v, func(t *testing.T) {
+			onEach(t, func(t *testing.T, d database) {
+				s := d.open(t, newClock()) // empty: a new machine
+				must(t, restore(s, fixture(t, v)))
+				wantFixture(t, s, v)
+			})
+		})
+	}
 }
 
 // rewrite copies a backup with the content of its files changed.

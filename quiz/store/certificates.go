@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
+	"slices"
 	"strconv"
 	"time"
 
@@ -115,6 +117,15 @@ func (s *Store) Certificate(ctx context.Context, number string) (quiz.Certified,
 		return quiz.Certified{}, s.fail("read a certificate", err)
 	}
 	return certificateOf(row)
+}
+
+// Certificates lists all certificates, the latest first.
+func (s *Store) Certificates(ctx context.Context) ([]quiz.Certified, error) {
+	l, err := list(s.read(ctx).Order("number"), certificateOf)
+	slices.SortStableFunc(l, func(a, b quiz.Certified) int {
+		return cmp.Or(b.Issued.Compare(a.Issued), cmp.Compare(b.Number, a.Number))
+	})
+	return l, s.fail("list the certificates", err)
 }
 
 // CertificatesOf lists a person's certificates, those that expire last first.

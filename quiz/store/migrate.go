@@ -12,7 +12,7 @@ import (
 )
 
 // Version is the schema version that this program works with.
-const Version = "0002"
+const Version = "0003"
 
 // versions lists the schema versions, oldest first, each with the tables that
 // a backup of it holds.
@@ -36,6 +36,26 @@ func versions() []version {
 				return err
 			}
 			return tx.Migrator().CreateTable(&practiceV2{})
+		}},
+		{"0003", keptV3(), func(tx *gorm.DB) error {
+			m := tx.Migrator()
+			for _, c := range []struct {
+				row   any
+				field string
+			}{{&personV3{}, "Apart"}, {&personV3{}, "Erased"}, {&attemptV3{}, "Medium"}} {
+				if err := m.AddColumn(c.row, c.field); err != nil {
+					return err
+				}
+			}
+			for _, x := range []struct {
+				row  any
+				name string
+			}{{&attemptV3{}, "attempts_started"}, {&gradingV3{}, "gradings_at"}, {&practiceV3{}, "practices_at"}} {
+				if err := m.CreateIndex(x.row, x.name); err != nil {
+					return err
+				}
+			}
+			return m.CreateTable(madeV3()...)
 		}},
 	}
 }

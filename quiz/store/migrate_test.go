@@ -87,11 +87,10 @@ func fixture(t *testing.T, version string) []byte {
 	return b
 }
 
-// makeFixture fills a database of version 0001 by its own rows. Later versions
-// have fixtures of their own way.
+// makeFixture fills a database of an earlier version by its own rows.
 func makeFixture(t *testing.T, version string) []byte {
 	t.Helper()
-	if version != "0001" {
+	if version != "0001" && version != "0002" {
 		t.Fatalf("say how a fixture of version %s is made", version)
 	}
 	ctx := context.Background()
@@ -122,6 +121,11 @@ func makeFixture(t *testing.T, version string) []byte {
 	} {
 		must(t, create(s.w, row))
 	}
+	if version == "0002" {
+		must(t, s.w.Model(&personV2{}).Where("id = ?", "p1").Update("locale", "es").Error)
+		must(t, s.w.Model(&responseV2{}).Where("version = 1").Update("spent", time.Minute.Microseconds()).Error)
+		must(t, create(s.w, &practiceV2{PersonID: "p1", ClientKey: key(5), At: micros(noon), Spent: time.Second.Microseconds(), Score: text(sampleScores()[0])}))
+	}
 	must(t, s.RecordAudit(ctx, "p1", "attempt.handin", "attempt/t1", nil))
 	var b bytes.Buffer
 	_, err := s.Backup(ctx, &b)
@@ -129,23 +133,30 @@ func makeFixture(t *testing.T, version string) []byte {
 	return b.Bytes()
 }
 
-// wantFixture checks that a database holds what the fixture of version 0001 does.
-func wantFixture(t *testing.T, s *Store) {
+// wantFixture checks that a database holds what the fixture of a version does.
+func wantFixture(t *testing.T, s *Store, version string) {
 	t.Helper()
 	ctx := context.Background()
 	must(t, s.Ready(ctx))
+	locale, spent, practiced := "en", time.Duration(0), 0 // what version 2 adds
+	if version >= "0002" {
+		locale, spent, practiced = "es", time.Minute, 1
+	}
 	p, err := s.Person(ctx, "p1")
 	must(t, err)
-	wantSame(t, "a person, with the language that version 2 adds", p, quiz.Person{ID: "p1", Name: "Tomás Ferro", Site: "north", Locale: "en",
+	wantSame(t, "a person", p, quiz.Person{ID: "p1", Name: "Tomás Ferro", Site: "north", Locale: locale,
 		Roles: []quiz.Role{quiz.Technician}, Created: noon, Version: 1})
 	answers, err := s.Answers(ctx, "t1")
 	must(t, err)
-	if len(answers) != 2 || answers[1].Value != "A" || answers[1].Spent != 0 {
+	if len(answers) != 2 || answers[1].Value != "A" || answers[0].Spent != spent {
 		t.Errorf("%+v", answers)
+	}
+	if practice, err := s.PracticeOf(ctx, "p1", noon); err != nil || len(practice) != practiced {
+		t.Errorf("%+v, %v", practice, err)
 	}
 	a, err := s.Attempt(ctx, "t1")
 	must(t, err)
-	if a.State != quiz.Graded || !a.Result.Passed || !a.Ended.Equal(noon.Add(9*time.Minute)) {
+	if a.State != quiz.Graded || a.Medium != quiz.OnScreen || !a.Result.Passed || !a.Ended.Equal(noon.Add(9*time.Minute)) {
 		t.Errorf("%+v", a)
 	}
 	c, err := s.Certificate(ctx, "WX-2031-0001")
@@ -171,8 +182,21 @@ func wantFixture(t *testing.T, s *Store) {
 	if _, err := s.SavePractice(ctx, quiz.Practice{Person: "p1", Key: key(1), At: noon, Score: sampleScores()[0]}); err != nil {
 		t.Error(err)
 	}
-	p.Locale = "es"
+	// What version 3 adds works.
+	p.Locale, p.Apart = "es", true
 	must(t, s.SavePerson(ctx, "p2", &p))
+	content := []byte("a catalog")
+	c3 := CatalogInfo{Title: "Tarnfell"}
+	must(t, s.AddCatalog(ctx, "p2", &c3, content))
+	must(t, s.PutInForce(ctx, "p2", c3.ID))
+	place, err := s.ReserveStatusIndex(ctx, c.Number)
+	must(t, err)
+	must(t, s.KeepFiles(ctx, c.Number, Files{JSON: []byte("{}"), StatusIndex: place}))
+	last, err := s.GradingsAt(ctx, "a1")
+	must(t, err)
+	if last["t1"].Number != 1 {
+		t.Errorf("%+v", last)
+	}
 }
 
 // A database of each earlier version, with data in every table, is brought to
@@ -200,7 +224,7 @@ func TestMigrateFromEveryEarlierVersion(t *testing.T) {
 				wantCode(t, "before", s.Ready(ctx), quiz.NotMigrated)
 				must(t, s.Migrate(ctx))
 				must(t, s.Migrate(ctx)) // nothing left to do
-				wantFixture(t, s)
+				wantFixture(t, s, v.id)
 			})
 		})
 	}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 
 	"gorm.io/gorm"
 
@@ -43,17 +44,21 @@ func (s *Store) Sites(ctx context.Context) ([]quiz.Site, error) {
 
 func rowOfPerson(p quiz.Person) personRow {
 	return personRow{ID: p.ID, Name: p.Name, Number: optional(p.Number), Mail: p.Mail, SiteID: optional(p.Site), Roles: text(p.Roles),
-		LeftAt: micros(p.Left), Created: micros(p.Created), Version: int64(p.Version), Locale: p.Locale}
+		LeftAt: micros(p.Left), Created: micros(p.Created), Version: int64(p.Version), Locale: p.Locale,
+		Apart: p.Apart, Erased: micros(p.Erased)}
 }
 
 func personOf(r personRow) (quiz.Person, error) {
 	p := quiz.Person{ID: r.ID, Name: r.Name, Number: given(r.Number), Mail: r.Mail, Site: given(r.SiteID), Locale: r.Locale,
-		Left: instant(r.LeftAt), Created: instant(r.Created), Version: int(r.Version)}
+		Left: instant(r.LeftAt), Created: instant(r.Created), Version: int(r.Version), Apart: r.Apart, Erased: instant(r.Erased)}
 	return p, parse(r.Roles, &p.Roles, "list of roles of person "+r.ID)
 }
 
 // savePerson adds or changes a person within a transaction.
 func (s *Store) savePerson(tx *gorm.DB, actor string, p *quiz.Person) error {
+	if !p.Erased.IsZero() {
+		return quiz.Errorf(quiz.Closed, "the data of this person was erased")
+	}
 	version := p.Version
 	if p.ID == "" {
 		p.ID = newID()
@@ -112,6 +117,54 @@ func (s *Store) AddPerson(ctx context.Context, actor string, p *quiz.Person, log
 	return err
 }
 
+// Newcomer is a person who is added, with an account or without.
+type Newcomer struct {
+	Person *quiz.Person
+	Login  string // empty: no account yet
+	Hash   string // made by quiz.Passwords; empty: a password is set with a one-time code
+	Must   bool   // the password must be changed at the next login; always where there is no hash
+}
+
+// AddPeople adds people, such as those of a list that is imported, all of them
+// or none; the error tells whom it is about. It sets ID, Created, Locale and
+// Version of each.
+func (s *Store) AddPeople(ctx context.Context, actor string, list []Newcomer) error {
+	about := func(i int, err error) error {
+		return &quiz.Error{Code: quiz.ErrorCode(err), Text: fmt.Sprintf("person %d of %d, %s", i+1, len(list), list[i].Person.Name), Err: err}
+	}
+	for i, n := range list {
+		if err := n.Person.Check(); err != nil {
+			return about(i, err)
+		}
+		if n.Person.Version != 0 {
+			return about(i, quiz.Errorf(quiz.Invalid, "is there already"))
+		}
+	}
+	saved := make([]quiz.Person, len(list))
+	err := s.write(ctx, "add the people", func(tx *gorm.DB) error {
+		for i, n := range list {
+			saved[i] = *n.Person
+			if err := s.savePerson(tx, actor, &saved[i]); err != nil {
+				return about(i, s.fail("add the person", err))
+			}
+			if n.Login == "" {
+				continue
+			}
+			err := s.saveAccount(tx, actor, &quiz.Account{Person: saved[i].ID, Login: n.Login, Hash: n.Hash, Must: n.Must || n.Hash == ""})
+			if err != nil {
+				return about(i, s.fail("add the account "+n.Login, err))
+			}
+		}
+		return nil
+	})
+	if err == nil {
+		for i := range list {
+			*list[i].Person = saved[i]
+		}
+	}
+	return err
+}
+
 // Person reads a person.
 func (s *Store) Person(ctx context.Context, id string) (quiz.Person, error) {
 	return s.person(s.read(ctx), id)
@@ -136,8 +189,8 @@ func accountOf(r accountRow) quiz.Account {
 }
 
 func (s *Store) saveAccount(tx *gorm.DB, actor string, a *quiz.Account) error {
-	if a.Login = quiz.FoldLogin(a.Login); a.Login == "" || a.Hash == "" {
-		return &quiz.Error{Code: quiz.Invalid, Text: "the account has no login or no password", Mend: "give both"}
+	if a.Login = quiz.FoldLogin(a.Login); a.Login == "" || a.Hash == "" && !a.Must {
+		return &quiz.Error{Code: quiz.Invalid, Text: "the account has no login or no password", Mend: "give both, or have a password set at the first login"}
 	}
 	version := a.Version
 	a.Version++

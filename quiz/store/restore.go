@@ -46,7 +46,7 @@ func VerifyBackup(ctx context.Context, r io.ReaderAt, size int64) (Manifest, err
 // [VerifyBackup] before anything is touched, and put in place in one
 // transaction: on an error everything is as it was. The restored audit log is
 // continued by an entry that says who restored what, and where the replaced
-// log ended. Everybody is signed out.
+// log ended. Everybody is signed out, and one-time codes are void.
 func (s *Store) Restore(ctx context.Context, actor string, r io.ReaderAt, size int64) (Manifest, error) {
 	from, m, done, err := stage(ctx, r, size)
 	if done != nil {
@@ -93,7 +93,7 @@ func (s *Store) replace(ctx context.Context, tx *gorm.DB, from *Store, v version
 		return err
 	}
 	everything := tx.Session(&gorm.Session{AllowGlobalUpdate: true})
-	for _, model := range passingV1() {
+	for _, model := range passingV3() {
 		if err := everything.Delete(model).Error; err != nil {
 			return err
 		}

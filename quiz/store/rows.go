@@ -10,13 +10,13 @@ import (
 // The rows of the present schema version.
 type (
 	siteRow        = siteV1
-	personRow      = personV2
+	personRow      = personV3
 	accountRow     = accountV1
 	formRow        = formV1
 	assignmentRow  = assignmentV1
-	attemptRow     = attemptV1
+	attemptRow     = attemptV3
 	responseRow    = responseV2
-	gradingRow     = gradingV1
+	gradingRow     = gradingV3
 	disputeRow     = disputeV1
 	requirementRow = requirementV1
 	certificateRow = certificateV1
@@ -26,7 +26,15 @@ type (
 	timerRow       = timerV1
 	sessionRow     = sessionV1
 	limitRow       = limitV1
-	practiceRow    = practiceV2
+	practiceRow    = practiceV3
+	catalogRow     = catalogV3
+	settingsRow    = settingsV3
+	codeRow        = codeV3
+	tokenRow       = tokenV3
+	noticeRow      = noticeV3
+	statusRow      = statusV3
+	filesRow       = filesV3
+	scanRow        = scanV3
 )
 
 // micros gives an instant as it is stored.
