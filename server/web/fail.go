@@ -1,0 +1,91 @@
+package web
+
+import (
+	"errors"
+	"log/slog"
+	"math"
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"github.com/labstack/echo/v4"
+
+	"rightpage/quiz"
+)
+
+// Failure is an error as other programs are told it.
+type Failure struct {
+	Code  quiz.Code `json:"code"`
+	Error string    `json:"error"`
+	Mend  string    `json:"mend,omitempty"`
+}
+
+// HandleError answers a request that no route took, or that went wrong before
+// one did. It is an echo.HTTPErrorHandler.
+func (a *App) HandleError(err error, ec echo.Context) {
+	if ec.Response().Committed {
+		return
+	}
+	if err := a.fail(a.context(ec, Route{}), err); err != nil {
+		a.Log.ErrorContext(ec.Request().Context(), "answer with an error page", "error", err)
+	}
+}
+
+// fail answers a request with an error.
+func (a *App) fail(c *Context, err error) error {
+	if c.Response().Committed {
+		return err
+	}
+	q := asQuizError(err)
+	status := q.Code.HTTPStatus()
+	var wait *tooMany
+	if errors.As(err, &wait) {
+		c.Response().Header().Set(echo.HeaderRetryAfter, strconv.Itoa(int(math.Ceil(wait.wait.Seconds()))))
+	}
+	if status >= http.StatusInternalServerError {
+		// Only the error: what was asked may name people.
+		a.Log.LogAttrs(c.Ctx(), slog.LevelError, "request failed", slog.String("route", c.Path()), slog.String("code", string(q.Code)), slog.Any("error", err))
+	}
+	if c.WantsJSON() {
+		f := Failure{Code: q.Code, Error: q.Text, Mend: q.Mend}
+		if c.Request().Method == http.MethodHead {
+			return c.NoContent(status)
+		}
+		return c.JSON(status, f)
+	}
+	if q.Code == quiz.Unidentified && c.Request().Method == http.MethodGet {
+		return c.Go("/sign-in?next=" + url.QueryEscape(c.Request().URL.RequestURI()))
+	}
+	if q.Code == quiz.Unidentified && c.Request().Method == http.MethodPost {
+		return a.keep(c)
+	}
+	set, perr := a.Pages(nil)
+	if perr != nil {
+		return perr
+	}
+	return c.page(set, status, "error", c.T("error."+string(q.Code)+".title"), map[string]any{
+		"Code": string(q.Code), "Text": q.Text, "Mend": q.Mend, "Status": status})
+}
+
+// keep answers a change by somebody whose session has ended: they sign in, and
+// what they sent is offered to be sent again. Nothing that was typed is lost.
+func (a *App) keep(c *Context) error {
+	set, err := a.Pages(nil)
+	if err != nil {
+		return err
+	}
+	type field struct{ Name, Value string }
+	var fields []field
+	if form, err := c.FormParams(); err == nil {
+		for name, values := range form {
+			if name == csrfField {
+				continue
+			}
+			for _, v := range values {
+				fields = append(fields, field{name, v})
+			}
+		}
+	}
+	return c.page(set, http.StatusUnauthorized, "kept", c.T("kept.title"), map[string]any{
+		"Action": c.Request().URL.RequestURI(), "Fields": fields})
+}
