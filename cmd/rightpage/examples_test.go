@@ -35,6 +35,9 @@ func TestExamples(t *testing.T) {
 			t.Skip(err)
 		}
 	}
+	if err := os.WriteFile(filepath.Join(dir, "password.txt"), []byte("four words of mine\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	done := map[string]bool{}
 	for _, c := range commandsOf(rootCommand()) {
 		if c.Example == "" {

@@ -39,7 +39,7 @@ func createFile(ctx context.Context, name string, stdout io.Writer) (w io.Writer
 		mode = info.Mode().Perm()
 	}
 	temp := filepath.Join(filepath.Dir(target), fmt.Sprintf(".%s.%08x.part", filepath.Base(target), rand.Uint32()))
-	f, err := os.OpenFile(temp, os.O_CREATE|os.O_EXCL|os.O_WRONLY, mode)
+	f, err := os.OpenFile(temp, os.O_CREATE|os.O_EXCL|os.O_RDWR, mode)
 	if err != nil {
 		var pe *fs.PathError
 		if errors.As(err, &pe) {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"path/filepath"
 	"regexp"
 	"sort"
@@ -16,7 +17,7 @@ import (
 func documented(t *testing.T) map[string]map[string]string {
 	t.Helper()
 	docs := map[string]map[string]string{}
-	head := regexp.MustCompile(`^(catalog|resolve|bank|form|grade|stats|certificate|try)( [a-z]+)?( --[a-z]+)?$`)
+	head := regexp.MustCompile(`^(catalog|resolve|bank|form|grade|stats|certificate|try|migrate|user|backup|restore)( [a-z]+)?( --[a-z]+)?$`)
 	row := regexp.MustCompile(`^  ([a-z0-9_.*\[\]]+)\s+(text|number or null|number|yes/no|object)(\s{2,}\S.*)?$`)
 	command := ""
 	for i, line := range strings.Split(jsonText, "\n") {
@@ -73,6 +74,10 @@ func TestJSON(t *testing.T) {
 	in := func(name string) string { return filepath.Join(dir, name) }
 	const data = "../../testdata/"
 	bank, quiz := in("bank.jsonl"), in("quiz.json")
+	db := in("training.db")
+	if got := run(context.Background(), []string{"migrate", "--db", db}, io.Discard, io.Discard); got != exitDone {
+		t.Fatalf("migrate: exit status %d", got)
+	}
 	docs := documented(t)
 	seen := map[string]map[string]bool{}
 	for _, r := range []struct {
@@ -101,6 +106,10 @@ func TestJSON(t *testing.T) {
 		{"grade", 1, []string{"grade", "--bank", quiz, "--responses", in("answers.csv")}},
 		{"stats", 0, []string{"stats", "--scores", in("scores.csv")}},
 		{"certificate verify", 0, []string{"certificate", "verify", in("certificate.pdf"), "--issuer", in("issuer.txt")}},
+		{"migrate", 0, []string{"migrate", "--db", db}},
+		{"user add", 0, []string{"user", "add", "--db", db, "--name", "Ada", "--login", "ada", "--role", "technician"}},
+		{"backup", 0, []string{"backup", "--db", db, "-o", in("backup.zip")}},
+		{"restore", 0, []string{"restore", in("backup.zip"), "--db", in("copy.db")}},
 		{"certificate verify", 1, []string{"certificate", "verify", in("answers.csv")}},
 	} {
 		var out, errs bytes.Buffer
