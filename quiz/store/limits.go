@@ -52,12 +52,15 @@ func (s *Store) Forgive(ctx context.Context, name string) error {
 	return s.write(ctx, "forget a count", func(tx *gorm.DB) error { return tx.Where("name = ?", digest(name)).Delete(&limitRow{}).Error })
 }
 
-// Sweep takes away sessions that have expired and counts that no longer matter.
+// Sweep takes away sessions and one-time codes that have expired and counts
+// that no longer matter.
 func (s *Store) Sweep(ctx context.Context) error {
 	return s.write(ctx, "sweep", func(tx *gorm.DB) error {
 		now := micros(s.now())
-		if err := tx.Where("expires <= ?", now).Delete(&sessionRow{}).Error; err != nil {
-			return err
+		for _, model := range []any{&sessionRow{}, &codeRow{}} {
+			if err := tx.Where("expires <= ?", now).Delete(model).Error; err != nil {
+				return err
+			}
 		}
 		return tx.Where("expires <= ?", now).Delete(&limitRow{}).Error
 	})
