@@ -93,11 +93,22 @@ func (t table) each(tx *gorm.DB, fn func(row reflect.Value) error) error {
 		if err := tx.ScanRows(rows, row.Interface()); err != nil {
 			return err
 		}
+		t.fill(row)
 		if err := fn(row); err != nil {
 			return err
 		}
 	}
 	return rows.Err()
+}
+
+// fill makes empty bytes of null ones: some drivers read the former as the
+// latter, which no column is.
+func (t table) fill(row reflect.Value) {
+	for i := range row.Elem().NumField() {
+		if f := row.Elem().Field(i); f.Kind() == reflect.Slice && f.IsNil() {
+			f.Set(reflect.MakeSlice(f.Type(), 0, 0))
+		}
+	}
 }
 
 // encode gives a row as a line of JSON.

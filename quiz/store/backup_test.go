@@ -47,6 +47,27 @@ func busyShop(t *testing.T, d database) *shop {
 	_, err = x.SavePractice(ctx, quiz.Practice{Person: x.technician.ID, Key: key(1), At: noon, Score: sampleScores()[0]})
 	must(t, err)
 	must(t, x.Sessions().Commit("token", []byte("x"), noon.Add(time.Hour)))
+	dispute, err := x.OpenDispute(ctx, a.ID, a.Questions[0], "bulletin 7")
+	must(t, err)
+	must(t, x.SaveRequirement(ctx, "", &quiz.Requirement{Course: "Hydraulics", Date: noon, Skills: []quiz.SkillLevel{{Skill: "edition", Level: 0.8}},
+		Targets: []quiz.Target{{Kind: quiz.ToPerson, ID: dispute.Person}}}))
+	must(t, x.SetTimer(ctx, Timer{Kind: "reminder", Subject: "x", Due: noon}))
+	content := CatalogInfo{Title: "Tarnfell"}
+	must(t, x.AddCatalog(ctx, "", &content, []byte("\x00\xff content")))
+	must(t, x.PutInForce(ctx, "", content.ID))
+	settings := quiz.DefaultSettings()
+	settings.Organisation = "Wexcombe Estate & Farm Services"
+	must(t, x.SaveSettings(ctx, "", &settings))
+	c := x.certify(t, noon)
+	place, err := x.ReserveStatusIndex(ctx, c.Number)
+	must(t, err)
+	must(t, x.KeepFiles(ctx, c.Number, Files{JSON: []byte("{}"), PDF: []byte("%PDF\x00"), StatusIndex: place}))
+	must(t, x.AddNotices(ctx, []quiz.Notice{{Person: x.technician.ID, Kind: quiz.NoticeCertificate}}))
+	_, err = x.AddToken(ctx, "", &quiz.Token{Person: x.stranger.ID, Name: "Staff system"})
+	must(t, err)
+	_, err = x.IssueCode(ctx, "", x.stranger.ID, time.Hour)
+	must(t, err)
+	must(t, x.AddScan(ctx, "", &ScanPage{Assignment: x.assignment.ID, Image: []byte("\x89PNG")}))
 	return x
 }
 
@@ -56,6 +77,11 @@ func TestBackupMovesBetweenDatabases(t *testing.T) {
 	onEach(t, func(t *testing.T, from database) {
 		x := busyShop(t, from)
 		b, m := backup(t, x.Store)
+		for _, table := range m.Tables {
+			if table.Rows == 0 {
+				t.Errorf("the test puts nothing into table %s", table.Name)
+			}
+		}
 		if again, _ := backup(t, x.Store); !bytes.Equal(b, again) {
 			t.Error("two backups of the same are not the same bytes")
 		}
@@ -65,9 +91,14 @@ func TestBackupMovesBetweenDatabases(t *testing.T) {
 		onEach(t, func(t *testing.T, to database) {
 			ctx := context.Background()
 			y := newShop(t, to) // what is there is replaced
+			code, err := y.IssueCode(ctx, "", y.stranger.ID, time.Hour)
+			must(t, err)
 			_, old := backup(t, y.Store)
 			must(t, y.Sessions().Commit("token", []byte("x"), noon.Add(time.Hour)))
 			must(t, restore(y.Store, b))
+			if _, err := y.RedeemCode(ctx, code); quiz.ErrorCode(err) != quiz.Unidentified {
+				t.Errorf("a one-time code outlived the restore: %v", err)
+			}
 			if _, ok, _ := y.Sessions().Find("token"); ok {
 				t.Error("a session outlived the restore")
 			}

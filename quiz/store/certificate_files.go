@@ -113,13 +113,5 @@ func (s *Store) CertificateFiles(ctx context.Context, number string) (Files, err
 	if err != nil {
 		return Files{}, s.fail(doing, err)
 	}
-	return Files{JSON: row.JSON, JWT: row.JWT, PDF: row.PDF, PNG: row.PNG, StatusIndex: int(place.Place)}, nil
-}
-
-// filled gives bytes that are empty rather than null.
-func filled(b []byte) []byte {
-	if b == nil {
-		return []byte{}
-	}
-	return b
+	return Files{JSON: unfilled(row.JSON), JWT: unfilled(row.JWT), PDF: unfilled(row.PDF), PNG: unfilled(row.PNG), StatusIndex: int(place.Place)}, nil
 }

@@ -326,7 +326,7 @@ func collectTold(tx *gorm.DB, person string, x *personExport) error {
 		return err
 	}
 	x.Scans, err = list(tx.Where("person_id = ?", person).Order("added, id"), func(r scanRow) (exportedScan, error) {
-		return exportedScan{r.AssignmentID, int(r.Page), r.State, r.Reason, instant(r.Added), r.Reading, r.Image}, nil
+		return exportedScan{r.AssignmentID, int(r.Page), r.State, r.Reason, instant(r.Added), unfilled(r.Reading), r.Image}, nil
 	})
 	return err
 }

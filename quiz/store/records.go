@@ -72,3 +72,19 @@ func list[R, T any](tx *gorm.DB, record func(R) (T, error)) ([]T, error) {
 	}
 	return convert(rows, record)
 }
+
+// filled gives bytes that are empty rather than null.
+func filled(b []byte) []byte {
+	if b == nil {
+		return []byte{}
+	}
+	return b
+}
+
+// unfilled gives bytes that are nil rather than empty, whatever the driver.
+func unfilled(b []byte) []byte {
+	if len(b) == 0 {
+		return nil
+	}
+	return b
+}

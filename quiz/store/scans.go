@@ -60,7 +60,7 @@ func rowOfScan(p ScanPage) scanRow {
 }
 
 func scanOf(r scanRow) (ScanPage, error) {
-	return ScanPage{ID: r.ID, Assignment: r.AssignmentID, Person: given(r.PersonID), Page: int(r.Page), Reading: r.Reading, Image: r.Image, State: r.State,
+	return ScanPage{ID: r.ID, Assignment: r.AssignmentID, Person: given(r.PersonID), Page: int(r.Page), Reading: unfilled(r.Reading), Image: unfilled(r.Image), State: r.State,
 		Reason: r.Reason, Added: instant(r.Added), Version: int(r.Version)}, nil
 }
 
