@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/json"
 	"errors"
 	"log/slog"
 	"math"
@@ -13,11 +14,43 @@ import (
 	"rightpage/quiz"
 )
 
-// Failure is an error as other programs are told it.
+// Failure is an error as the scripts of pages are told it.
 type Failure struct {
 	Code  quiz.Code `json:"code"`
 	Error string    `json:"error"`
 	Mend  string    `json:"mend,omitempty"`
+}
+
+// Problem is an error as other programs are told it: the problem details of
+// RFC 9457, with the type about:blank, for which the title is that of the
+// status (4.2.1), and two members more.
+type Problem struct {
+	Type   string    `json:"type"`
+	Title  string    `json:"title"`
+	Status int       `json:"status"`
+	Detail string    `json:"detail,omitempty"`
+	Code   quiz.Code `json:"code"`           // what the program can decide by
+	Mend   string    `json:"mend,omitempty"` // what to do about it
+}
+
+// MIMEProblem is the media type of a [Problem].
+const MIMEProblem = "application/problem+json"
+
+// Problem answers with a problem.
+func (c *Context) Problem(status int, code quiz.Code, detail, mend string) error {
+	h := c.Response().Header()
+	h.Set(echo.HeaderCacheControl, "no-store")
+	if status == http.StatusUnauthorized {
+		h.Set(echo.HeaderWWWAuthenticate, `Bearer realm="rightpage"`) // RFC 9110, 11.6.1
+	}
+	if c.Request().Method == http.MethodHead {
+		return c.NoContent(status)
+	}
+	body, err := json.Marshal(Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail, Code: code, Mend: mend})
+	if err != nil {
+		return err
+	}
+	return c.Blob(status, MIMEProblem, body)
 }
 
 // HandleError answers a request that no route took, or that went wrong before
@@ -46,12 +79,18 @@ func (a *App) fail(c *Context, err error) error {
 		// Only the error: what was asked may name people.
 		a.Log.LogAttrs(c.Ctx(), slog.LevelError, "request failed", slog.String("route", c.Path()), slog.String("code", string(q.Code)), slog.Any("error", err))
 	}
+	if !c.session {
+		return c.Problem(status, q.Code, q.Text, q.Mend)
+	}
 	if c.WantsJSON() {
 		f := Failure{Code: q.Code, Error: q.Text, Mend: q.Mend}
 		if c.Request().Method == http.MethodHead {
 			return c.NoContent(status)
 		}
 		return c.JSON(status, f)
+	}
+	if q == errChangeFirst {
+		return c.Go("/account/password")
 	}
 	if q.Code == quiz.Unidentified && c.Request().Method == http.MethodGet {
 		return c.Go("/sign-in?next=" + url.QueryEscape(c.Request().URL.RequestURI()))

@@ -100,10 +100,16 @@ func (a *App) Handler(routes []Route, proxies []echo.TrustOption, extra ...echo.
 			return with(c)
 		}
 	})
-	// The body has a limit before anything reads it for a token.
 	e.Use(func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, max(MaxForm, of(c).Body))
+			defer func() { // package http does so for the request that it made, and this is a copy
+				if form := c.Request().MultipartForm; form != nil {
+					_ = form.RemoveAll()
+				}
+			}()
+			if err := a.readBody(c, of(c)); err != nil {
+				return err
+			}
 			return next(c)
 		}
 	})

@@ -24,6 +24,8 @@ type Route struct {
 	// Token lets a personal token stand for a session; and no session counts, so
 	// that no forged request needs to be feared.
 	Token bool
+	// Early lets somebody in who has to choose a new password before anything else.
+	Early bool
 	// Slow gives the route longer than others, as for a large download.
 	Slow bool
 }
@@ -58,6 +60,10 @@ func (a *App) guard(r Route) echo.HandlerFunc {
 	}
 }
 
+// errChangeFirst is why somebody whose password was set by another, and who has
+// not chosen one yet, gets nowhere else.
+var errChangeFirst = &quiz.Error{Code: quiz.Forbidden, Text: "you have to choose a new password first", Mend: "choose one, then repeat what you did"}
+
 // admit finds out who asks and whether they may.
 func (a *App) admit(c *Context, r Route) error {
 	ctx := c.Request().Context()
@@ -78,6 +84,9 @@ func (a *App) admit(c *Context, r Route) error {
 	}
 	if c.Visitor == nil {
 		return &quiz.Error{Code: quiz.Unidentified, Text: "you are not signed in", Mend: "sign in"}
+	}
+	if c.MustChange() && !r.Early {
+		return errChangeFirst
 	}
 	scope := r.Access.For(c.Visitor)
 	if scope == Nobody {
