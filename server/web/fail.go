@@ -8,6 +8,8 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/labstack/echo/v4"
 
@@ -103,7 +105,7 @@ func (a *App) fail(c *Context, err error) error {
 		return perr
 	}
 	return c.page(set, status, "error", c.T("error."+string(q.Code)+".title"), map[string]any{
-		"Code": string(q.Code), "Text": q.Text, "Mend": q.Mend, "Status": status})
+		"Code": string(q.Code), "Text": sentence(q.Text), "Mend": sentence(q.Mend), "Status": status})
 }
 
 // keep answers a change by somebody whose session has ended: they sign in, and
@@ -127,4 +129,13 @@ func (a *App) keep(c *Context) error {
 	}
 	return c.page(set, http.StatusUnauthorized, "kept", c.T("kept.title"), map[string]any{
 		"Action": c.Request().URL.RequestURI(), "Fields": fields})
+}
+
+// sentence makes a sentence of a clause, as errors have them.
+func sentence(clause string) string {
+	if clause == "" {
+		return ""
+	}
+	first, size := utf8.DecodeRuneInString(clause)
+	return string(unicode.ToUpper(first)) + clause[size:] + "."
 }
