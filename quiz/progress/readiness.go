@@ -23,19 +23,19 @@ const (
 )
 
 // StateOf gives the state for a forecast: the chance to reach the requirement
-// with its interval, whether the person has answered enough for it to be about
-// them ([psychometrics.MinSkillAnswers] in each skill), and the chance that is
-// aimed at.
+// with the upper end of its interval, whether the person has answered enough
+// for it to be about them ([psychometrics.MinSkillAnswers] in each skill), and
+// the chance that is aimed at.
 //
-// Ready is who reaches the aim and is, at worst, more likely to pass than not.
-// Not ready is who is more likely to fail, or could not reach the aim even at
-// best. Who is in between is at risk. A better forecast never gives a worse
-// state.
-func StateOf(probability, low, high float64, enough bool, aim float64) State {
+// Ready is who reaches the aim: the chance has been averaged over all that is
+// not known, so that its interval need not count against it once more. Not
+// ready is who is more likely to fail, or would miss the aim even at best. Who
+// is in between is at risk. A better forecast never gives a worse state.
+func StateOf(probability, high float64, enough bool, aim float64) State {
 	switch {
 	case !enough:
 		return CannotBeTold
-	case probability >= aim && low >= min(0.5, aim):
+	case probability >= aim:
 		return Ready
 	case probability < min(0.5, aim) || high < aim:
 		return NotReady
@@ -165,7 +165,7 @@ func (f forecast) of(who quiz.Person, answers []Answer) (PersonReadiness, error)
 	for i, s := range r.Skills {
 		out.Skills = append(out.Skills, RequiredSkill{f.req.Skills[i], s.Answers, s.Now, s.Known, s.Pass})
 	}
-	out.State = StateOf(r.Probability, r.Low, r.High, r.Enough, f.aim)
+	out.State = StateOf(r.Probability, r.High, r.Enough, f.aim)
 	out.Reason = psychometrics.SayReadiness(r, f.req.Date, f.m.Skills)
 	out.After, out.Reached = r.Probability, r.Probability >= f.aim
 	if out.State == Ready {

@@ -65,7 +65,8 @@ type Skill struct {
 	// Fades says when half of it is lost without practice; empty where that is
 	// not known.
 	Fades psychometrics.Statement
-	// Change compares the last 12 answers with those before.
+	// Change compares the last 12 answers with those before; empty where there
+	// are none before.
 	Change  psychometrics.Statement
 	Fluency psychometrics.Fluency
 	// Usual is the time that people of this organisation stay below on half of
@@ -142,7 +143,9 @@ func (m *Model) record(k int, name string, answers []Answer, h psychometrics.Ski
 	}
 	cut := max(0, len(answers)-psychometrics.MinShareAnswers)
 	before, after := shareOf(answers[:cut]), shareOf(answers[cut:])
-	s.Change = psychometrics.SayChange(before.Right, before.Answers, after.Right, after.Answers)
+	if before.Answers > 0 {
+		s.Change = psychometrics.SayChange(before.Right, before.Answers, after.Right, after.Answers)
+	}
 	m.fluency(&s, answers)
 	return s
 }
