@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 
@@ -65,23 +66,30 @@ func (p *Printer) Or(id, other string) string {
 	return other
 }
 
-// layout is how a language writes dates, in the notation of package time. From
-// memory of CLDR's long and short formats.
+// layout is how a language writes dates, in the notation of package time, and
+// its months in brief: CLDR 48, formats long, yMMMM, yMMM and Hm. The short date
+// is that of CLDR's medium format in English and dd, MM and yyyy elsewhere, so
+// that columns line up.
 type layout struct {
 	locale                   monday.Locale
 	day, short, month, clock string
+	months                   [12]string
 }
 
 func (p *Printer) layout() layout {
 	switch p.locale {
 	case "de":
-		return layout{monday.LocaleDeDE, "2. January 2006", "02.01.2006", "January 2006", "15:04"}
+		return layout{monday.LocaleDeDE, "2. January 2006", "02.01.2006", "January 2006", "15:04",
+			[12]string{"Jan.", "Feb.", "März", "Apr.", "Mai", "Juni", "Juli", "Aug.", "Sept.", "Okt.", "Nov.", "Dez."}}
 	case "es":
-		return layout{monday.LocaleEsES, "2 de January de 2006", "02/01/2006", "January de 2006", "15:04"}
+		return layout{monday.LocaleEsES, "2 de January de 2006", "02/01/2006", "January de 2006", "15:04",
+			[12]string{"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sept", "oct", "nov", "dic"}}
 	case "fr":
-		return layout{monday.LocaleFrFR, "2 January 2006", "02/01/2006", "January 2006", "15:04"}
+		return layout{monday.LocaleFrFR, "2 January 2006", "02/01/2006", "January 2006", "15:04",
+			[12]string{"janv.", "févr.", "mars", "avr.", "mai", "juin", "juil.", "août", "sept.", "oct.", "nov.", "déc."}}
 	default:
-		return layout{monday.LocaleEnGB, "2 January 2006", "2 Jan 2006", "January 2006", "15:04"}
+		return layout{monday.LocaleEnGB, "2 January 2006", "2 Jan 2006", "January 2006", "15:04",
+			[12]string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}}
 	}
 }
 
@@ -101,6 +109,14 @@ func (p *Printer) Short(t time.Time) string { return p.format(t, p.layout().shor
 // Month writes a month: March 2031.
 func (p *Printer) Month(t time.Time) string { return p.format(t, p.layout().month) }
 
+// ShortMonth writes a month briefly, as on the axis of a chart: Mar 2031.
+func (p *Printer) ShortMonth(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return p.layout().months[t.Month()-1] + " " + strconv.Itoa(t.Year())
+}
+
 // Time writes a date and the time of day.
 func (p *Printer) Time(t time.Time) string {
 	return p.format(t, p.layout().day+", "+p.layout().clock)
@@ -110,7 +126,7 @@ func (p *Printer) Time(t time.Time) string {
 func (p *Printer) Clock(t time.Time) string { return p.format(t, p.layout().clock) }
 
 // Count writes a whole number.
-func (p *Printer) Count(n int) string { return p.numbers.Sprint(number.Decimal(n)) }
+func (p *Printer) Count(n int) string { return p.decimal(n, math.Abs(float64(n))) }
 
 // Number writes a number with at most so many decimals; one that is not finite
 // is a dash.
@@ -118,15 +134,41 @@ func (p *Printer) Number(x float64, decimals int) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return "–"
 	}
-	return p.numbers.Sprint(number.Decimal(x, number.MaxFractionDigits(decimals)))
+	x = rounded(x, decimals)
+	return p.decimal(x, math.Abs(x), number.MaxFractionDigits(decimals))
 }
 
-// Share writes a share of one in per cent, without decimals.
+// fixed writes a finite number with so many decimals, no more and no less.
+func (p *Printer) fixed(x float64, decimals int) string {
+	x = rounded(x, decimals)
+	return p.decimal(x, math.Abs(x), number.Scale(decimals))
+}
+
+// rounded rounds as package fmt does, so that a number reads the same in a
+// sentence in English and in every other place; never to minus nothing.
+func rounded(x float64, decimals int) float64 {
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'f', decimals, 64), 64)
+	if x == 0 {
+		return 0
+	}
+	return x
+}
+
+func (p *Printer) decimal(x any, size float64, options ...number.Option) string {
+	// CLDR's minimumGroupingDigits of Spanish is 2: 3000, but 10.000. The
+	// library does not know of it.
+	if p.locale == "es" && size < 9999.5 {
+		options = append(options, number.NoSeparator())
+	}
+	return strings.Replace(p.numbers.Sprint(number.Decimal(x, options...)), "-", "−", 1) // U+2212, which is as wide as a digit
+}
+
+// Share writes a share of one in per cent, without decimals, half upwards.
 func (p *Printer) Share(x float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return "–"
 	}
-	return p.numbers.Sprint(number.Percent(x, number.MaxFractionDigits(0)))
+	return strings.Replace(p.numbers.Sprint(number.Percent(rounded(math.Round(100*x)/100, 2), number.MaxFractionDigits(0))), "-", "−", 1)
 }
 
 // Lasting writes a duration to two units: 1 h 5 min, 40 s.
@@ -162,6 +204,45 @@ func (p *Printer) List(items ...string) string {
 	case 1:
 		return items[0]
 	}
-	last := len(items) - 1
-	return strings.Join(items[:last], ", ") + " " + p.T("list.and") + " " + items[last]
+	last := items[len(items)-1]
+	and := p.T("list.and")
+	if p.locale == "es" && soundsAsI(last) {
+		and = "e"
+	}
+	return strings.Join(items[:len(items)-1], ", ") + " " + and + " " + last
+}
+
+// soundsAsI tells whether a Spanish word begins with the sound i, before which
+// and is e rather than y: i or hi, but not where a diphthong follows, as in
+// hielo (CLDR, list patterns of Spanish).
+func soundsAsI(word string) bool {
+	w := strings.ToLower(word)
+	w, h := strings.CutPrefix(w, "h")
+	w, i := strings.CutPrefix(w, "i")
+	if !i {
+		return strings.HasPrefix(w, "í")
+	}
+	return !h || !strings.ContainsAny(w[:min(len(w), 1)], "ae")
+}
+
+// Notice writes what a notice of a kind tells, from its details, which are the
+// fields of the message notice.KIND. Points are written as the language writes
+// numbers; a detail that is not there is empty. A kind without a message shows
+// as by [Missing].
+func (p *Printer) Notice(kind string, detail map[string]string) string {
+	fields := map[string]string{"assignment": "", "number": "", "reason": "", "verdict": "", "state": "", "passed": "",
+		"before": "", "before_of": "", "after": "", "after_of": ""}
+	for name, text := range detail {
+		if strings.HasPrefix(name, "before") || strings.HasPrefix(name, "after") {
+			if x, err := strconv.ParseFloat(text, 64); err == nil {
+				text = p.Number(x, 2)
+			}
+		}
+		fields[name] = text
+	}
+	pairs := make([]any, 0, 2*len(fields))
+	for name, text := range fields {
+		pairs = append(pairs, name, text)
+	}
+	return p.T("notice."+kind, pairs...)
 }

@@ -2,7 +2,8 @@ package words
 
 import (
 	"fmt"
-	"io/fs"
+	"unicode"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 
@@ -14,11 +15,7 @@ import (
 // English has none: it is built in.
 const sentencesArea = "sentences"
 
-func readSentences(files fs.FS, name string) (map[string]string, error) {
-	data, err := fs.ReadFile(files, name)
-	if err != nil {
-		return nil, err
-	}
+func readSentences(name string, data []byte) (map[string]string, error) {
 	list := map[string]string{}
 	if err := yaml.Unmarshal(data, &list); err != nil {
 		return nil, fmt.Errorf("words: %s: %w", name, err)
@@ -28,14 +25,27 @@ func readSentences(files fs.FS, name string) (map[string]string, error) {
 
 // Render writes a statement about a score; see psychometrics.Words.
 func (p *Printer) Render(s psychometrics.Statement) string {
+	text := p.sentence(s)
+	if text == "" {
+		return ""
+	}
+	// A sentence may begin with a value in words or a name.
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// sentence is Render without the capital. English, and a phrase that a newer
+// program has stored, are left to psychometrics.English.
+func (p *Printer) sentence(s psychometrics.Statement) string {
 	template, ok := p.sentences[string(s.Phrase)]
 	if !ok {
 		return psychometrics.English{}.Render(s)
 	}
 	return psychometrics.RenderTemplate(template, s, p.value, func(n float64, forms []string) string {
 		// English, German and Spanish count 1 as one; French counts 0 and up
-		// to 2 as one (CLDR, plural rules).
-		if one := n == 1 || p.locale == "fr" && n >= 0 && n < 2; one && len(forms) > 0 {
+		// to 2 as one (CLDR, plural rules). The form many of French and Spanish
+		// begins at a million, which nothing here is counted to.
+		if one := n == 1 || p.locale == "fr" && n >= 0 && n < 2; one {
 			return forms[0]
 		}
 		return forms[len(forms)-1]

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"slices"
 	"strings"
 
 	"github.com/nicksnyder/go-i18n/v2/i18n"
@@ -43,13 +44,21 @@ func load(files fs.FS) (*Catalog, error) {
 		if !ok {
 			return nil, fmt.Errorf("words: %s: the name is not AREA.LANGUAGE.yaml", name)
 		}
+		if !slices.Contains(Locales(), locale) {
+			return nil, fmt.Errorf("words: %s: %s is none of the languages %v", name, locale, Locales())
+		}
+		data, err := fs.ReadFile(files, name)
+		if err != nil {
+			return nil, err
+		}
+		data = spaced(locale, data)
 		if area == sentencesArea {
-			if sentences[locale], err = readSentences(files, name); err != nil {
+			if sentences[locale], err = readSentences(name, data); err != nil {
 				return nil, err
 			}
 			continue
 		}
-		if _, err := bundle.LoadMessageFileFS(files, name); err != nil {
+		if _, err := bundle.ParseMessageFileBytes(data, name); err != nil {
 			return nil, fmt.Errorf("words: %s: %w", name, err)
 		}
 	}
