@@ -57,7 +57,7 @@ func (p *Pages) Routes() []web.Route {
 	public := web.Access{Public: true}
 	return []web.Route{
 		{Method: http.MethodGet, Path: "/verify", Access: public, Handle: p.verify, Rate: &verifyRate},
-		{Method: http.MethodGet, Path: "/verify/:number", Access: public, Handle: p.verify, Rate: &verifyRate},
+		{Method: http.MethodGet, Path: "/verify/:number/:code", Access: public, Handle: p.verify, Rate: &verifyRate},
 		{Method: http.MethodGet, Path: "/credentials/status", Access: public, Token: true, Handle: p.status, Rate: &listRate},
 		{Method: http.MethodGet, Path: "/.well-known/did.json", Access: public, Token: true, Handle: p.did, Rate: &listRate},
 	}
@@ -74,9 +74,9 @@ type verification struct {
 // verify shows the form, or a certificate and its standing. Its address stands
 // on certificates as a QR code, so it is asked by GET.
 func (p *Pages) verify(c *web.Context) error {
-	v := verification{Number: c.Param("number"), Code: strings.TrimSpace(c.QueryParam("code"))}
+	v := verification{Number: c.Param("number"), Code: c.Param("code")}
 	if v.Number == "" {
-		v.Number = strings.TrimSpace(c.QueryParam("number"))
+		v.Number, v.Code = strings.TrimSpace(c.QueryParam("number")), strings.TrimSpace(c.QueryParam("code"))
 	}
 	if v.Number == "" || v.Code == "" {
 		return c.Page(p.set, "verify", v)

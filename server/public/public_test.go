@@ -44,7 +44,7 @@ func TestAnybodyCanCheckACertificate(t *testing.T) {
 		t.Errorf("the form: %d\n%s", a.Status, a.Body)
 	}
 	// As the QR code has it, and typed without hyphen and in small letters.
-	for _, path := range []string{"/verify/WX-2031-0042?code=7K4M-2QXD", "/verify?number=WX-2031-0042&code=7k4m2qxd"} {
+	for _, path := range []string{issuing.VerifyURL("", "WX-2031-0042", "7K4M-2QXD"), "/verify?number=WX-2031-0042&code=7k4m2qxd"} {
 		a := b.Get(path)
 		for _, want := range []string{"outdated", "Ines &lt;b&gt;Marlow", "9 of 10", "1 March 2031", "28 February 2032", "One of 20 lookups", "not a licence"} {
 			if !strings.Contains(strings.ToLower(a.Body), strings.ToLower(want)) {
@@ -52,7 +52,7 @@ func TestAnybodyCanCheckACertificate(t *testing.T) {
 			}
 		}
 	}
-	for _, path := range []string{"/verify/WX-2031-0042?code=7K4M-2QXE", "/verify/WX-2031-0041?code=7K4M-2QXD"} {
+	for _, path := range []string{"/verify/WX-2031-0042/7K4M-2QXE", "/verify/WX-2031-0041/7K4M-2QXD"} {
 		if a := b.Get(path); a.Status != http.StatusNotFound || strings.Contains(a.Body, "Marlow") {
 			t.Errorf("%s: %d\n%s", path, a.Status, a.Body)
 		}
@@ -62,7 +62,7 @@ func TestAnybodyCanCheckACertificate(t *testing.T) {
 func TestGuessingIsSlow(t *testing.T) {
 	b := visit(t, certificate.Valid)
 	for n := 1; ; n++ {
-		a := b.Get("/verify/WX-2031-0042?code=0000-0000")
+		a := b.Get("/verify/WX-2031-0042/0000-0000")
 		if a.Status == http.StatusTooManyRequests {
 			if a.Header.Get("Retry-After") == "" {
 				t.Error("it is not told how long to wait")
@@ -74,7 +74,7 @@ func TestGuessingIsSlow(t *testing.T) {
 		}
 	}
 	// Even the right code is not told to whoever guesses that fast.
-	if a := b.Get("/verify/WX-2031-0042?code=7K4M-2QXD"); a.Status != http.StatusTooManyRequests {
+	if a := b.Get("/verify/WX-2031-0042/7K4M-2QXD"); a.Status != http.StatusTooManyRequests {
 		t.Errorf("status %d", a.Status)
 	}
 }
