@@ -46,21 +46,15 @@ func (x *Issuer) TopUp(ctx context.Context, actor, number string) (quiz.Assignme
 	if err != nil {
 		return none, err
 	}
+	if as, ok, err := x.topUpOf(ctx, number, t.entry.Catalog.Meta().Revision); err != nil || ok {
+		return as, err
+	}
 	f, err := x.topUpForm(ctx, c, t)
 	if err != nil {
 		return none, err
 	}
 	if err := x.s.AddForm(ctx, actor, f); err != nil {
 		return none, err
-	}
-	all, err := x.s.Assignments(ctx)
-	if err != nil {
-		return none, err
-	}
-	for _, as := range all {
-		if as.Form == f.ID && x.now().Before(as.Close) {
-			return as, nil
-		}
 	}
 	as := quiz.Assignment{Title: f.Title, Form: f.ID, Targets: []quiz.Target{{Kind: quiz.ToPerson, ID: c.PersonID}}, Open: x.now(),
 		Close: c.ValidUntil().Add(time.Second), Attempts: topUpAttempts,
@@ -69,6 +63,29 @@ func (x *Issuer) TopUp(ctx context.Context, actor, number string) (quiz.Assignme
 		return none, err
 	}
 	return as, x.tell(ctx, c, quiz.NoticeAssignment, "top-up/"+as.ID, map[string]string{"assignment": as.ID, "title": as.Title})
+}
+
+// topUpOf finds the open top-up quiz for a certificate by a revision.
+func (x *Issuer) topUpOf(ctx context.Context, number, revision string) (as quiz.Assignment, ok bool, err error) {
+	forms, err := x.s.Forms(ctx)
+	if err != nil {
+		return as, false, err
+	}
+	ours := map[string]bool{}
+	for _, f := range forms {
+		n, isTopUp := renewsBy(f.Title)
+		ours[f.ID] = isTopUp && n == number && f.Revision == revision
+	}
+	all, err := x.s.Assignments(ctx)
+	if err != nil {
+		return as, false, err
+	}
+	for _, as := range all {
+		if ours[as.Form] && x.now().Before(as.Close) {
+			return as, true, nil
+		}
+	}
+	return as, false, nil
 }
 
 // again is what has become of the lookups of a certificate.
@@ -259,28 +276,36 @@ func nearness(q *banks.Question) []func(*banks.Question) bool {
 	}
 }
 
-// makeFor bounds the search for a question that the bank does not have.
-const makeFor = 2 * time.Second
+// mostMade bounds the search for a question that the bank does not have: about
+// a second's work.
+const mostMade = 20000
 
-// make makes a question of a kind that fits; nil if there is none, or none was
-// found in time.
+// make makes a question of a kind that fits; nil if there is none, or none is
+// found among the first that the catalog has.
 func (f *finder) make(ctx context.Context, kind string, fits func(*banks.Question) bool) (*banks.Question, error) {
 	k, ok := kinds.Find(kind)
 	if !ok {
 		return nil, nil
 	}
-	short, cancel := context.WithTimeout(ctx, makeFor)
+	short, cancel := context.WithCancel(ctx)
 	defer cancel()
+	made := 0
 	var found *banks.Question
-	// One worker: Accept is called by each, and of what several find at once
-	// the first must always be the same.
-	plan := banks.Plan{Seed: 1, Size: 1, Shares: []banks.Share{{Kind: &k, Weight: 1}}, Workers: 1, Accept: fits}
+	// One worker, so that Accept needs no lock and the same question is found
+	// each time.
+	plan := banks.Plan{Seed: 1, Size: 1, Shares: []banks.Share{{Kind: &k, Weight: 1}}, Workers: 1, Accept: func(q *banks.Question) bool {
+		if made++; made > mostMade {
+			cancel()
+			return false
+		}
+		return fits(q)
+	}}
 	_, err := banks.Generate(short, banks.NewSource(f.e.Resolver), plan, func(q *banks.Question, _ []byte) bool {
 		c := *q
 		found = &c
 		return false
 	})
-	if found == nil && err != nil && ctx.Err() != nil {
+	if found == nil && err != nil && made <= mostMade {
 		return nil, &quiz.Error{Code: quiz.Unavailable, Text: "make the top-up quiz", Err: fmt.Errorf("question of kind %s: %w", kind, err)}
 	}
 	return found, nil
