@@ -254,10 +254,11 @@ func beside(dc draw.Canvas, c palette, at vg.Point, txt string) {
 // narrow is the width below which charts keep their side free of words.
 const narrow = 430
 
-// wrap breaks text into lines that fit a width.
+// wrap breaks text at its spaces, but not at no-break spaces, into lines that fit
+// a width.
 func wrap(s draw.TextStyle, txt string, width vg.Length) string {
 	lines := []string{""}
-	for _, word := range strings.Fields(txt) {
+	for _, word := range strings.FieldsFunc(txt, func(r rune) bool { return r == ' ' || r == '\n' }) {
 		last := &lines[len(lines)-1]
 		switch {
 		case *last == "":

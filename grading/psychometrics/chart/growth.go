@@ -111,11 +111,25 @@ func GrowthByMonth(series []Series, o Options) (Chart, error) {
 		ticks = append(ticks, t)
 	}
 	p.X.Tick.Marker = ticks
+	name := func(k int) string { return clip(textStyle(c.colours.ink, 9), series[k].Name, 130) }
+	var named []int
+	widest := vg.Length(0)
+	for k := range series {
+		if len(lines[k]) > 0 {
+			named = append(named, k)
+			widest = max(widest, textStyle(c.colours.ink, 9).Width(name(k)))
+		}
+	}
 	note := values{"needed": psychometrics.CountOf(psychometrics.MinShareAnswers)}
 	if few {
-		p.X.Label.Text = wrap(p.X.Label.TextStyle, o.say(psychometrics.PhraseGrowthNote, note), c.width-80)
+		// The note stands under the axis, which a longer one would shorten; the
+		// names beside it take of its room.
+		room := c.width - 80
+		if c.width >= narrow {
+			room -= widest + 10
+		}
+		p.X.Label.Text = wrap(p.X.Label.TextStyle, o.say(psychometrics.PhraseGrowthNote, note), room)
 	}
-	name := func(k int) string { return clip(textStyle(c.colours.ink, 9), series[k].Name, 130) }
 	p.Add(c.colours.grid(0.25, 0.5, 0.75, 1), plotter(func(dc draw.Canvas, x, y func(float64) vg.Length) {
 		type label struct {
 			y    vg.Length
@@ -174,14 +188,6 @@ func GrowthByMonth(series []Series, o Options) (Chart, error) {
 			legend(dc, c.colours, labels[i].k, vg.Point{X: dc.Max.X + 10, Y: labels[i].y}, labels[i].text)
 		}
 	}))
-	var named []int
-	widest := vg.Length(0)
-	for k := range series {
-		if len(lines[k]) > 0 {
-			named = append(named, k)
-			widest = max(widest, textStyle(c.colours.ink, 9).Width(name(k)))
-		}
-	}
 	c.draw = func(dc draw.Canvas) {
 		if c.width >= narrow {
 			p.Draw(draw.Crop(dc, 0, -(widest + 20), 0, 0))
