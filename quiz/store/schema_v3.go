@@ -74,7 +74,7 @@ type catalogV3 struct {
 
 func (catalogV3) TableName() string { return "catalogs" }
 
-// settingsV3 is one row.
+// settingsV3 is one row of settings, and one that holds the shared secret.
 type settingsV3 struct {
 	ID      int64  `gorm:"primaryKey;autoIncrement:false"`
 	Content string `gorm:"not null"`

@@ -46,7 +46,7 @@ type Store struct {
 	postgres bool
 	now      func() time.Time
 	retry    backoff
-	saves    saveQueue
+	saves    [writersOfSaves]saveQueue
 }
 
 // busyMillis is how long SQLite waits for another process's write.
