@@ -1,6 +1,8 @@
 package marking
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -11,18 +13,14 @@ import (
 	"testing"
 	"time"
 
-	"archive/zip"
-	"bytes"
-
 	"rightpage/banks"
+	"rightpage/banks/catalog"
 	"rightpage/banks/kinds"
 	"rightpage/banks/resolver"
 	"rightpage/grading"
 	"rightpage/quiz"
 	"rightpage/quiz/library"
 	"rightpage/quiz/store"
-
-	"rightpage/banks/catalog"
 )
 
 var noon = time.Date(2031, 3, 4, 12, 0, 0, 0, time.UTC)

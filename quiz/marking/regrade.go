@@ -82,7 +82,8 @@ func (m *Marker) PreviewRevision(ctx context.Context, assignment, catalog string
 }
 
 // ApplyRevision is [Marker.Apply] with the answers of a revision of the catalog,
-// as [Marker.PreviewRevision] tells.
+// as [Marker.PreviewRevision] tells. What people were granted is not taken back
+// by applying it again with a harsher remedy.
 func (m *Marker) ApplyRevision(ctx context.Context, actor, assignment, catalog string, opt grading.RegradeOptions) (*grading.RegradeReport, error) {
 	c, change, err := m.revision(ctx, catalog, opt)
 	if err != nil {
