@@ -214,9 +214,9 @@ func TestNotices(t *testing.T) {
 	}{
 		{"en", quiz.NoticeRegraded, regraded, "“Woche 10” was regraded: 8 of 20 points instead of 7.5 of 20, not passed. Reason: Nachtrag 2025-2"},
 		{"de", quiz.NoticeRegraded, regraded, "„Woche 10“ wurde neu bewertet: 8 von 20 Punkten statt 7,5 von 20, nicht bestanden. Grund: Nachtrag 2025-2"},
-		{"fr", quiz.NoticeRegraded, regraded, "« Woche 10 » a été noté de nouveau : 8 points sur 20 au lieu de 7,5 sur 20, non réussi. Motif : Nachtrag 2025-2"},
-		{"en", quiz.NoticeDispute, dispute, "Your dispute of question 4 of “Week 10” was accepted. Reason: The bulletin says so."},
-		{"es", quiz.NoticeDispute, map[string]string{"assignment": "Semana 10", "state": "rejected", "number": "4"}, "Su reclamación sobre la pregunta 4 de «Semana 10» fue rechazada."},
+		{"fr", quiz.NoticeRegraded, regraded, "« Woche 10 » a été notée de nouveau : 8 points sur 20 au lieu de 7,5 sur 20, non réussie. Motif : Nachtrag 2025-2"},
+		{"en", quiz.NoticeDispute, dispute, "Your dispute of question 4 in “Week 10” was accepted. Reason: The bulletin says so."},
+		{"es", quiz.NoticeDispute, map[string]string{"assignment": "Semana 10", "state": "rejected", "number": "4"}, "Su impugnación de la pregunta 4 de «Semana 10» fue rechazada."},
 		{"de", quiz.NoticeCertificate, map[string]string{"number": "WEX-2031-0042"}, "Das Zertifikat WEX-2031-0042 wurde für Sie ausgestellt."},
 		{"en", "of.a.newer.program", nil, "⟦notice.of.a.newer.program⟧"},
 	} {
@@ -255,6 +255,44 @@ func TestDetailsOfNotices(t *testing.T) {
 		for _, f := range fields {
 			if !have[f] {
 				t.Errorf("%s uses %s, which no notice has (%v)", id, f, details)
+			}
+		}
+	}
+}
+
+// Names that are said in more ways than one, such as what somebody did who made
+// a slip and what to do next time, are said so for every one of them: where a
+// prefix has some of the slips, kinds, skills, steps or standings, it has all.
+func TestFamiliesAreWhole(t *testing.T) {
+	all := readMessages(t)["en"]
+	members := map[string]map[string]bool{} // prefix → what follows it
+	for id := range all {
+		if i := strings.LastIndex(id, "."); i > 0 {
+			if members[id[:i]] == nil {
+				members[id[:i]] = map[string]bool{}
+			}
+			members[id[:i]][id[i+1:]] = true
+		}
+	}
+	vocabulary := named(t)
+	for _, domain := range []string{"slip", "skill", "kind", "step", "standing"} {
+		names := vocabulary[domain]
+		for prefix, have := range members {
+			if vocabulary[prefix] != nil {
+				continue // has a list of its own
+			}
+			var missing []string
+			shared := 0
+			for _, name := range names {
+				switch {
+				case have[slug(name)]:
+					shared++
+				case name != resolver.NoSlip.String():
+					missing = append(missing, prefix+"."+slug(name))
+				}
+			}
+			if 2*shared >= len(names) && len(missing) > 0 {
+				t.Errorf("%s has %d words for each %s, but not %v", prefix, shared, domain, missing)
 			}
 		}
 	}
