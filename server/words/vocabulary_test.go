@@ -214,7 +214,7 @@ func TestNotices(t *testing.T) {
 	}{
 		{"en", quiz.NoticeRegraded, regraded, "“Woche 10” was regraded: 8 of 20 points instead of 7.5 of 20, not passed. Reason: Nachtrag 2025-2"},
 		{"de", quiz.NoticeRegraded, regraded, "„Woche 10“ wurde neu bewertet: 8 von 20 Punkten statt 7,5 von 20, nicht bestanden. Grund: Nachtrag 2025-2"},
-		{"fr", quiz.NoticeRegraded, regraded, "« Woche 10 » a été notée de nouveau : 8 points sur 20 au lieu de 7,5 sur 20, non réussie. Motif : Nachtrag 2025-2"},
+		{"fr", quiz.NoticeRegraded, regraded, "« Woche 10 » a été noté de nouveau : 8 points sur 20 au lieu de 7,5 sur 20, non réussi. Motif : Nachtrag 2025-2"},
 		{"en", quiz.NoticeDispute, dispute, "Your dispute of question 4 in “Week 10” was accepted. Reason: The bulletin says so."},
 		{"es", quiz.NoticeDispute, map[string]string{"assignment": "Semana 10", "state": "rejected", "number": "4"}, "Su impugnación de la pregunta 4 de «Semana 10» fue rechazada."},
 		{"de", quiz.NoticeCertificate, map[string]string{"number": "WEX-2031-0042"}, "Das Zertifikat WEX-2031-0042 wurde für Sie ausgestellt."},
