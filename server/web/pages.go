@@ -142,7 +142,9 @@ func (c *Context) page(set *PageSet, status int, name, title string, data any) e
 	}
 	v := View{Context: c, Title: title, Data: data}
 	v.CSRF, _ = c.Get(csrfField).(string)
-	if c.session {
+	// An address without a route is answered when its request is over: then the
+	// session cannot be changed any more, and the next page says it.
+	if c.session && c.Ctx().Err() == nil {
 		v.Said = c.App.Sessions.PopString(c.Ctx(), sessionFlash)
 	}
 	var b bytes.Buffer // whole before the first byte is sent: a broken page is an error, not half a page
