@@ -198,8 +198,15 @@ func (x *shop) assign(f *banks.TestForm, change func(*quiz.Assignment)) quiz.Ass
 func right(q *banks.Question) string { return grading.KeyAnswer(q) }
 
 func wrong(q *banks.Question) string {
-	if q.Form == banks.Chase {
+	switch q.Form {
+	case banks.Chase:
 		return strings.Repeat("|", len(q.Steps)-1)
+	case banks.Number:
+		return fmt.Sprintf("%.0f %s", 3*q.Key.Number+7, q.Key.Unit)
+	case banks.Ordered:
+		letters := []byte(right(q))
+		slices.Reverse(letters)
+		return string(letters)
 	}
 	var list []string
 	for a := range grading.SlipAnswers(q) {
