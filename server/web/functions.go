@@ -31,7 +31,7 @@ func (a *App) functions(p *words.Printer, zone *time.Location) template.FuncMap 
 	}
 	return template.FuncMap{
 		"t":     p.T,
-		"word":  func(prefix string, id any) string { return p.Or(prefix+"."+slug(fmt.Sprint(id)), fmt.Sprint(id)) },
+		"word":  func(prefix string, id any) string { return p.Or(prefix+"."+Slug(fmt.Sprint(id)), fmt.Sprint(id)) },
 		"day":   in(p.Day),
 		"short": in(p.Short),
 		"time":  in(p.Time),
@@ -74,13 +74,13 @@ func (a *App) functions(p *words.Printer, zone *time.Location) template.FuncMap 
 		},
 		"list": func(values ...any) []any { return values },
 		"add":  func(a, b int) int { return a + b },
-		"slug": slug,
+		"slug": Slug,
 		"join": func(sep string, list []string) string { return strings.Join(list, sep) },
 		// Charts are drawn by our own code, which escapes what it is given.
 		"svg": func(s []byte) template.HTML { return template.HTML(s) },
 	}
 }
 
-// slug makes the end of a message ID of a name: "limit off by one" is
+// Slug makes the end of a message ID of a name: "limit off by one" is
 // limit-off-by-one.
-func slug(name string) string { return strings.ReplaceAll(strings.ToLower(name), " ", "-") }
+func Slug(name string) string { return strings.ReplaceAll(strings.ToLower(name), " ", "-") }

@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"log/slog"
 	"mime/multipart"
@@ -255,3 +256,6 @@ func (b *Browser) Upload(path string, fields url.Values, files ...File) Answer {
 	req.Header.Set("Content-Type", w.FormDataContentType())
 	return b.Do(req)
 }
+
+// Key makes a key of something that counts once, always the same for a number.
+func Key(n int) string { return fmt.Sprintf("key%013d", n) }
