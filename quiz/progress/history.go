@@ -77,11 +77,17 @@ func (h *history) update(ctx context.Context) error {
 		h.people, h.asked, h.total, h.known = map[string]*persons{}, map[string]int{}, 0, time.Time{}
 	}
 	h.take(fresh)
+	for _, o := range fresh {
+		if o.Known.After(h.known) {
+			h.known = o.Known
+		}
+	}
 	h.read, h.mark = now, mark
 	return nil
 }
 
-// note adds what was just stored, so that the person sees it at once.
+// note adds what was just stored, so that the person sees it at once. It is no
+// reading: what others stored before it may still be unread.
 func (h *history) note(o store.Outcome) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -117,9 +123,6 @@ func (h *history) take(fresh []store.Outcome) {
 		}
 		if take {
 			h.add(p, o)
-		}
-		if o.Known.After(h.known) {
-			h.known = o.Known
 		}
 	}
 }
