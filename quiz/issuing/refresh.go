@@ -56,8 +56,12 @@ func (x *Issuer) refresh(ctx context.Context, actor string, some, all []quiz.Cer
 			if err != nil {
 				return out, err
 			}
+			p, err := x.s.Person(ctx, c.PersonID)
+			if err != nil {
+				return out, err
+			}
 			// It is told first, and once: the notice has an ID of its own.
-			if renewed == "" {
+			if renewed == "" && p.Erased.IsZero() {
 				err := x.tell(ctx, *c, quiz.NoticeOutdated, "outdated/"+c.Number+"/"+a.revision, map[string]string{DetailReason: is.Reason, DetailRevision: a.revision,
 					DetailChanged: strconv.Itoa(len(is.Changed)), DetailTotal: strconv.Itoa(is.Total)})
 				if err != nil {

@@ -33,34 +33,48 @@ type correction struct {
 	known  *decisions
 }
 
+// keyed is a question with the key that holds at some point, under the ID that
+// the form knows it by.
+type keyed struct {
+	*banks.Question
+	content string // hash of what it is with that key
+}
+
+// asMade is a question with the key of its form.
+func asMade(q *banks.Question) keyed { return keyed{q, q.ID} }
+
 // decision is what a correction makes of a question.
 type decision struct {
 	grading.QuestionChange
-	next *banks.Question // the question with the key that holds then, under its own ID
+	next keyed // with the key that holds then
 }
 
-// decisions keeps what a correction makes of each question: it is the same for
-// every attempt.
+// decisions keeps what a correction makes of questions, by their content: it is
+// the same for every attempt.
 type decisions struct {
 	mu sync.Mutex
 	of map[string]*decision
 }
 
-// decide tells what the correction makes of a question of which cur has the key
-// that held before, under the ID that the form knows it by.
-func (c *correction) decide(cur *banks.Question) *decision {
+// decide tells what the correction makes of a question, given the key that held
+// before.
+func (c *correction) decide(cur keyed) *decision {
 	c.known.mu.Lock()
 	defer c.known.mu.Unlock()
-	if d, ok := c.known.of[cur.ID]; ok {
+	if d, ok := c.known.of[cur.content]; ok {
 		return d
 	}
-	d := &decision{c.change(cur), cur}
+	d := &decision{c.change(cur.Question), cur}
 	if d.Outcome == grading.KeyChanged {
 		next := *d.New
-		next.ID = cur.ID
-		d.next = &next
+		if _, err := banks.Encode(&next); err != nil {
+			d.Outcome, d.Why = grading.NeedsPerson, err.Error() // it could not be kept
+		} else {
+			d.next = keyed{&next, next.ID}
+			next.ID = cur.ID
+		}
 	}
-	c.known.of[cur.ID] = d
+	c.known.of[cur.content] = d
 	return d
 }
 
@@ -121,41 +135,40 @@ func rulingsOf(changes []grading.QuestionChange) []grading.Ruling {
 // correction; false if the question is withdrawn.
 func (f *Form) corrected(q *banks.Question, given string, list []correction) (grading.Score, bool) {
 	s := grade(f.Grader(q), q, given)
-	cur, counts := q, true
+	cur := asMade(q)
 	for i := range list {
 		c := &list[i]
 		d := c.decide(cur)
 		if d.Outcome == grading.Unchanged {
 			continue
 		}
-		rep := grading.Regrade([]grading.Response{{Question: cur, Given: given, Score: s}},
+		rep := grading.Regrade([]grading.Response{{Question: cur.Question, Given: given, Score: s}},
 			func(*banks.Question) grading.QuestionChange { return d.QuestionChange }, c.Cause,
 			grading.RegradeOptions{Rules: f.Rules(), Remedy: c.Remedy, Void: c.Void})
 		for _, r := range rep.Responses {
-			counts = !r.Withdrawn
+			if r.Withdrawn {
+				return s, false // for good, see Apply
+			}
 			if r.After != nil {
 				s = *r.After
 				s.Question = q.ID
 			}
 		}
-		if d.Outcome == grading.KeyChanged && rep.Undecided == 0 {
-			counts = true
-		}
 		cur = d.next
 	}
-	return s, counts
+	return s, true
 }
 
 // current gives a question of the form with the key that holds by corrections,
 // and whether any of them touches it.
 func current(q *banks.Question, list []correction) (cur *banks.Question, touched bool) {
-	cur = q
+	k := asMade(q)
 	for i := range list {
-		d := list[i].decide(cur)
+		d := list[i].decide(k)
 		touched = touched || d.Outcome != grading.Unchanged
-		cur = d.next
+		k = d.next
 	}
-	return cur, touched
+	return k.Question, touched
 }
 
 // Current gives a question of a form with the key that holds today, after

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
+	"flag"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -22,6 +23,17 @@ import (
 	"rightpage/quiz/library"
 	"rightpage/quiz/store"
 )
+
+// Each check of a property works a database: fewer will do, unless asked for.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	given := false
+	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "rapid.checks" })
+	if !given {
+		_ = flag.Set("rapid.checks", "20")
+	}
+	os.Exit(m.Run())
+}
 
 var noon = time.Date(2031, 3, 4, 12, 0, 0, 0, time.UTC)
 

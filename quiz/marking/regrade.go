@@ -44,7 +44,8 @@ func (m *Marker) Preview(ctx context.Context, assignment string, change grading.
 // Apply regrades as [Marker.Preview] tells. Old gradings are kept, everybody
 // whose score changes is told by a notice, the audit log says who did it and
 // why, and attempts at the form that end later are marked by the new keys. It
-// gives the report of what it did.
+// gives the report of what it did. A question that was withdrawn stays so,
+// whatever is ruled on it later.
 func (m *Marker) Apply(ctx context.Context, actor, assignment string, change grading.Change, cause string, opt grading.RegradeOptions) (*grading.RegradeReport, error) {
 	f, err := m.formAt(ctx, assignment)
 	if err != nil {
@@ -170,7 +171,7 @@ func (m *Marker) preview(ctx context.Context, f *Form, list []correction, change
 		return nil, err
 	}
 	var responses []grading.Response
-	keyed := map[string]*banks.Question{}
+	holds := map[string]*banks.Question{}
 	for _, a := range attempts {
 		answers, err := m.s.Answers(ctx, a.Attempt.ID)
 		if err != nil {
@@ -182,10 +183,10 @@ func (m *Marker) preview(ctx context.Context, f *Form, list []correction, change
 			if !ok {
 				continue
 			}
-			if keyed[q.ID] == nil {
-				keyed[q.ID], _ = current(q, list)
+			if holds[q.ID] == nil {
+				holds[q.ID], _ = current(q, list)
 			}
-			responses = append(responses, grading.Response{Ref: a.Attempt.ID, Person: a.Person, Question: keyed[q.ID],
+			responses = append(responses, grading.Response{Ref: a.Attempt.ID, Person: a.Person, Question: holds[q.ID],
 				Given: f.given(q, latest[q.ID].Value, &s), Score: s})
 		}
 	}
@@ -353,7 +354,7 @@ func (m *Marker) settle(ctx context.Context, actor string, f *Form, a quiz.Attem
 
 // causeOf is the cause of the last correction that touches a question.
 func causeOf(q *banks.Question, list []correction) string {
-	cause, cur := "", q
+	cause, cur := "", asMade(q)
 	for i := range list {
 		d := list[i].decide(cur)
 		if d.Outcome != grading.Unchanged {
