@@ -52,10 +52,15 @@
 //     [Fit]; from the features of questions: [FitLLTM], which predicts the
 //     difficulty of questions that nobody has answered ([LLTM.Predict]).
 //   - Ability: [Abilities] with [WLE], [ML] or [EAP].
+//   - In words, with the uncertainty said: [SayShare], [SayScore], [SayPass],
+//     [SayAbility], [SayMastery], [SayReadiness] and the other Say functions give
+//     a [Statement]; [English] writes it.
 //
 // # Small numbers
 //
 // None of these figures refuses small samples, because the uncertainty that
 // accompanies each of them says how little they are worth. Whether to show one
-// to a person is decided by the caller.
+// to a person is decided by the Say functions: below a threshold they say "too
+// few to tell" in its place. [Thresholds] lists the thresholds with the reason
+// of each.
 package psychometrics

@@ -27,6 +27,9 @@ type Options struct {
 	Catalogs fs.FS
 	// Keys sign the certificates.
 	Keys *issuing.Keys
+	// Library, if not nil, is where the catalogs are read and their exercises
+	// made; who serves the demonstration afterwards has them at hand then.
+	Library *library.Library
 	// Password is that of every account; empty: [Password].
 	Password string
 	// Progress, if not nil, is told how much of the work is done, 0 to 1.
@@ -82,7 +85,9 @@ func Fill(ctx context.Context, s *store.Store, o Options) (*Demo, error) {
 	o.Password = cmp.Or(o.Password, Password)
 	f := &filler{ctx: ctx, s: s, o: o, clock: o.Clock, present: o.Clock.Now().UTC().Truncate(time.Minute),
 		byLogin: map[string]*person{}, out: &Demo{Assignments: map[string]string{}}}
-	f.lib = library.New(s, library.Options{})
+	if f.lib = o.Library; f.lib == nil {
+		f.lib = library.New(s, library.Options{})
+	}
 	f.marker = marking.New(s, f.lib, marking.Options{Now: o.Clock.Now})
 	f.issuer = issuing.New(s, f.marker, f.lib, o.Keys, issuing.Options{Now: o.Clock.Now})
 	defer o.Clock.run()

@@ -355,3 +355,11 @@ func TestTheClockGoesOn(t *testing.T) {
 		t.Errorf("an hour later the clock shows %v", c.Now())
 	}
 }
+
+func BenchmarkFill(b *testing.B) {
+	for b.Loop() {
+		if f := fill(filepath.Join(b.TempDir(), "demo"), present); f.err != nil {
+			b.Fatal(f.err)
+		}
+	}
+}

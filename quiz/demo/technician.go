@@ -164,7 +164,7 @@ func (m *mind) chase(q *banks.Question, theta float64) string {
 			}
 			continue
 		}
-		p := 1 - careless/2 - (1 - logistic(theta+1.5-m.weak[s.Step]-hardness*q.Logit/3))
+		p := logistic(theta+stepOffset-m.weak[s.Step]-hardness*q.Logit/3) - careless/2
 		if m.rng.Float64() < p {
 			continue
 		}

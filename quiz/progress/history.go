@@ -174,18 +174,25 @@ func (h *history) of(person string) []Answer {
 	return nil
 }
 
-// all gives everybody's answers, by person.
-func (h *history) all() (people []string, answers [][]Answer) {
+// all gives everybody's answers, those first who answered first: an order that
+// a copy of the database under other IDs shares, and the models with it.
+func (h *history) all() [][]Answer {
 	h.mu.RLock()
 	defer h.mu.RUnlock()
-	for id := range h.people {
-		people = append(people, id)
+	var ids []string
+	for id, p := range h.people {
+		if len(p.answers) > 0 {
+			ids = append(ids, id)
+		}
 	}
-	slices.Sort(people)
-	for _, id := range people {
-		answers = append(answers, h.people[id].answers)
+	slices.SortFunc(ids, func(a, b string) int {
+		return cmp.Or(h.people[a].answers[0].At.Compare(h.people[b].answers[0].At), cmp.Compare(a, b))
+	})
+	answers := make([][]Answer, len(ids))
+	for i, id := range ids {
+		answers[i] = h.people[id].answers
 	}
-	return people, answers
+	return answers
 }
 
 func (h *history) size() int {

@@ -97,8 +97,7 @@ func (p *Progress) Model(ctx context.Context) (*Model, error) {
 	if have := p.fitted(); have != nil && !p.stale(have) {
 		return have, nil
 	}
-	_, answers := p.h.all()
-	m, err := fit(ctx, answers, p.o.Now())
+	m, err := fit(ctx, p.h.all(), p.o.Now())
 	if err != nil {
 		return nil, err
 	}
