@@ -88,10 +88,16 @@ func (a *asker) ask(q *banks.Question) asked {
 	return x
 }
 
-// places says where a lookup leads: empty if it is not covered.
+// places says where a lookup leads: empty if it is not covered. Of a question
+// that asks for a step before the place, it says what is chosen there.
 func (a *asker) places(q *banks.Question) string {
 	var ans resolver.Answer
 	a.r.Resolve(&q.Query, resolver.Break{}, &ans)
+	if step, ok := steps(q.Kind); ok && step != resolver.LocationStep && ans.Status == resolver.Found {
+		if _, text, ok := a.r.StepValue(&q.Query, &ans, step); ok {
+			return text
+		}
+	}
 	var list []string
 	if ans.Status != resolver.NotCovered {
 		for _, it := range ans.Items {

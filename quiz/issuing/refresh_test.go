@@ -125,8 +125,9 @@ func TestTopUpAsksWhatChangedAndRenews(t *testing.T) {
 			}
 		}
 	}
-	if rekeyed != 3 {
-		t.Errorf("%d of the 3 changed questions are asked with their new key", rekeyed)
+	// Those with a new key, and those that had become void, amended.
+	if rekeyed < 3 {
+		t.Errorf("%d of the changed lookups are asked again, want the 3 with a new key at least", rekeyed)
 	}
 
 	// Failing it renews nothing, passing it does.
@@ -168,6 +169,39 @@ func TestTopUpAsksWhatChangedAndRenews(t *testing.T) {
 	if back, err := o.x.TopUp(ctx, o.boss.ID, renewed.Number); err != nil || back.ID == as.ID {
 		t.Errorf("top-up back: %v", err)
 	}
+}
+
+// A question that a revision made void is amended: it asks the same lookup, its
+// key is that of the revision, and what was right before is on offer.
+func TestVoidQuestionsAreAmended(t *testing.T) {
+	o := open(t)
+	a := newAsker(must(o.l.Entry(context.Background(), o.keep("quillan-next").ID)))
+	amended := 0
+	for _, q := range pools().void {
+		x := a.amended(q)
+		if x == nil {
+			continue
+		}
+		amended++
+		if lookupID(x) != lookupID(q) || x.ID == q.ID || x.Revision != a.revision || x.Check() != nil {
+			t.Errorf("%s %s: not the same lookup", q.Kind, q.ID)
+		}
+		if got := a.change(x); got.Outcome != grading.Unchanged {
+			t.Errorf("%s %s: its key is not that of the revision: %s", q.Kind, q.ID, got.Why)
+		}
+		for i, op := range q.Options {
+			if op.Right && (q.Form == banks.OneOf) && (x.Options[i].Value != op.Value) {
+				t.Errorf("%s %s: what was right before is not on offer", q.Kind, q.ID)
+			}
+		}
+		if q.Stem != x.Stem || len(q.Options) != len(x.Options) {
+			t.Errorf("%s %s: stem or number of options changed", q.Kind, q.ID)
+		}
+	}
+	if amended == 0 {
+		t.Errorf("none of %d void questions could be amended", len(pools().void))
+	}
+	t.Logf("%d of %d void questions are amended", amended, len(pools().void))
 }
 
 func TestTopUpThatCannotBe(t *testing.T) {

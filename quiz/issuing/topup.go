@@ -136,7 +136,7 @@ func (x *Issuer) lookAgain(ctx context.Context, c quiz.Certified) (again, error)
 
 // topUpForm makes the form that asks the changed lookups again.
 func (x *Issuer) topUpForm(ctx context.Context, c quiz.Certified, t again) (*banks.TestForm, error) {
-	finder := finder{e: t.entry}
+	finder := finder{t.entry, t.asker}
 	var list []*banks.Question
 	for _, ch := range t.standing.Changed {
 		q, ok := t.questions[ch.Lookup.ID]
@@ -196,19 +196,25 @@ func (x *Issuer) renewed(ctx context.Context, number string, a quiz.Attempt, f *
 	if f.Revision != t.entry.Catalog.Meta().Revision {
 		return none, stale
 	}
-	asks := map[string]bool{}
+	asks := map[string]*banks.Question{}
 	for _, q := range f.Questions() {
-		asks[lookupID(q)] = true
+		asks[lookupID(q)] = q
 	}
 	for _, ch := range t.standing.Changed {
 		q, ok := t.questions[ch.Lookup.ID]
-		if ok && t.asker.ask(q).Outcome == grading.KeyChanged && !asks[ch.Lookup.ID] {
+		if ok && t.asker.ask(q).Outcome == grading.KeyChanged && asks[ch.Lookup.ID] == nil {
 			return none, stale
 		}
 	}
 	out, err := certificate.Renew(c.Certificate, t.standing, c.Number, t.entry.Catalog.Meta().Revision, a.Ended)
 	if err != nil {
 		return none, &quiz.Error{Code: quiz.Closed, Text: "the certificate cannot be renewed", Err: err}
+	}
+	// From now on these are asked as the top-up quiz asked them.
+	for i, l := range out.Lookups {
+		if q := asks[l.ID]; q != nil {
+			out.Lookups[i] = LookupOf(q)
+		}
 	}
 	// The day of issue is that of the signature, as with any other.
 	out.Issued = x.now().Truncate(24 * time.Hour)
@@ -218,12 +224,13 @@ func (x *Issuer) renewed(ctx context.Context, number string, a quiz.Attempt, f *
 // finder finds, in a revision, a question for a lookup.
 type finder struct {
 	e *library.Entry
+	a *asker
 }
 
 // find gives the question that asks a lookup by the revision: the same one with
-// its new key; where that cannot be, because what it said or offered is no
-// longer so, another on the same record or task. It gives nil if there is
-// none, or the form has one like it already.
+// its new key; where what it said or offered is no longer so, the same one
+// amended; and where that cannot be, another on the same record or task. It
+// gives nil if there is none, or the form has one like it already.
 func (f *finder) find(ctx context.Context, q *banks.Question, now asked, in []*banks.Question) (*banks.Question, error) {
 	fits := func(x *banks.Question) bool {
 		return !slices.ContainsFunc(in, func(y *banks.Question) bool { return x.ID == y.ID || banks.NearDuplicates(x, y) })
@@ -243,6 +250,9 @@ func (f *finder) find(ctx context.Context, q *banks.Question, now asked, in []*b
 			return nil, &quiz.Error{Code: quiz.Internal, Text: "make the top-up quiz", Err: err}
 		}
 		return &same, nil
+	}
+	if x := f.a.amended(q); x != nil && !slices.ContainsFunc(in, func(y *banks.Question) bool { return y.ID == x.ID }) {
+		return x, nil
 	}
 	bank, err := f.e.Bank(ctx)
 	if err != nil {
@@ -276,9 +286,9 @@ func nearness(q *banks.Question) []func(*banks.Question) bool {
 	}
 }
 
-// mostMade bounds the search for a question that the bank does not have: about
-// a second's work.
-const mostMade = 20000
+// mostMade bounds the search for a question that the bank does not have: a
+// fraction of a second's work.
+const mostMade = 4000
 
 // make makes a question of a kind that fits; nil if there is none, or none is
 // found among the first that the catalog has.
