@@ -1,6 +1,7 @@
 package issuing
 
 import (
+	"hash/crc32"
 	"slices"
 
 	"rightpage/banks"
@@ -56,7 +57,7 @@ func (a *asker) amended(q *banks.Question) *banks.Question {
 	step, one := steps(q.Kind)
 	switch {
 	case one && q.Form == banks.OneOf:
-		if v, text := value(step); !offer(c.Options, v, text) {
+		if v, text := value(step); !offer(c.Options, v, text, lookupID(q)) {
 			return nil
 		}
 	case q.Form == banks.Chase:
@@ -66,7 +67,7 @@ func (a *asker) amended(q *banks.Question) *banks.Question {
 				continue
 			}
 			s.Options = slices.Clone(s.Options)
-			if v, text := value(s.Step); !offer(s.Options, v, text) {
+			if v, text := value(s.Step); !offer(s.Options, v, text, lookupID(q)) {
 				return nil
 			}
 		}
@@ -88,9 +89,9 @@ func (a *asker) amended(q *banks.Question) *banks.Question {
 	return next
 }
 
-// offer puts an option among others, in the place of the last wrong one, unless
-// it is there. It tells whether it is.
-func offer(options []banks.Option, value, text string) bool {
+// offer puts an option among others, in the place of a wrong one, unless it is
+// there. It tells whether it is.
+func offer(options []banks.Option, value, text, lookup string) bool {
 	if value == "" || text == "" {
 		return false
 	}
@@ -100,11 +101,17 @@ func offer(options []banks.Option, value, text string) bool {
 	if slices.ContainsFunc(options, func(o banks.Option) bool { return o.Text == text }) {
 		return false // it could not be told from another
 	}
-	for i := len(options) - 1; i >= 0; i-- {
-		if !options[i].Right {
-			options[i] = banks.Option{Text: text, Value: value}
-			return true
+	var wrong []int
+	for i, o := range options {
+		if !o.Right {
+			wrong = append(wrong, i)
 		}
 	}
-	return false
+	if len(wrong) == 0 {
+		return false
+	}
+	// Always the same one, but nobody learns from its place that it is right.
+	at := wrong[crc32.ChecksumIEEE([]byte(lookup+text))%uint32(len(wrong))]
+	options[at] = banks.Option{Text: text, Value: value}
+	return true
 }
