@@ -116,7 +116,12 @@ func TestPracticeGoesOn(t *testing.T) {
 	ctx := context.Background()
 	bank := smallBank()
 	p := practising()
+	p.o.Now = func() time.Time { return begin.Add(time.Hour) } // nothing is forgotten yet
 	src := p.h.src.(*fakeSource)
+	if _, err := p.Model(ctx); err != nil {
+		t.Fatal(err)
+	}
+	p.fitting.Lock() // the models stay those that nobody's answers give
 	rng := rand.New(rand.NewPCG(3, 3))
 	seen := map[string]int{}
 	last := ""

@@ -157,6 +157,39 @@ func TestModels(t *testing.T) {
 	}
 }
 
+// Old models serve while new ones are fitted.
+func TestModelsAreFittedAgain(t *testing.T) {
+	ctx := context.Background()
+	p := practising(series("a", "editions", times9(true)...)...)
+	first, err := p.Model(ctx)
+	if err != nil || first.Answers != 9 {
+		t.Fatalf("%+v, %v", first, err)
+	}
+	src := p.h.src.(*fakeSource)
+	p.fitting.Lock() // somebody fits
+	for i := range 4 {
+		for _, o := range series([]string{"b", "c", "d", "e"}[i], "editions", times9(false)...) {
+			o.At, o.Known = o.At.Add(24*time.Hour), o.Known.Add(24*time.Hour)
+			src.list = append(src.list, o)
+		}
+	}
+	if m, err := p.Model(ctx); err != nil || m != first {
+		t.Errorf("while somebody fits there is another model: %v", err)
+	}
+	p.fitting.Unlock()
+	for range 2000 {
+		m, err := p.Model(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m.Answers == 45 {
+			return
+		}
+		time.Sleep(5 * time.Millisecond)
+	}
+	t.Error("the models were never fitted again")
+}
+
 // Over a real store: what was practised is in the record, at once and later.
 func TestOverAStore(t *testing.T) {
 	ctx := context.Background()
