@@ -42,8 +42,12 @@ func Logger(w io.Writer, o LogOptions) (*slog.Logger, error) {
 	return nil, &quiz.Error{Code: quiz.Invalid, Text: "there is no log format " + o.Format, Mend: "use text or json"}
 }
 
-// clean takes personal data out of an attribute.
+// clean takes personal data out of an attribute. That of the name listen is the
+// server's own address.
 func clean(_ []string, a slog.Attr) slog.Attr {
+	if a.Key == "listen" {
+		return a
+	}
 	switch v := a.Value.Any().(type) {
 	case error:
 		a.Value = slog.StringValue(Describe(v))
