@@ -1,4 +1,5 @@
-// Package testdata holds the demonstration catalog, so that the program can
+// Package testdata holds the demonstration catalog, in its
+// revisions, so that the program can
 // show itself anywhere. Makers, people, codes and numbers in it are invented.
 package testdata
 
@@ -7,11 +8,11 @@ import (
 	"io/fs"
 )
 
-//go:embed tarnfell/2026-1 orders/tarnfell.yaml
+//go:embed tarnfell/2025-1 tarnfell/2025-2 tarnfell/2026-1 orders/tarnfell.yaml
 var demo embed.FS
 
-// DemoCatalog is the path of the demonstration catalog in [Demo].
+// DemoCatalog is the path of the latest revision in [Demo].
 const DemoCatalog = "tarnfell/2026-1"
 
-// Demo gives the demonstration catalog and its sample repair orders.
+// Demo gives the demonstration catalog, a folder a revision, and its sample repair orders.
 func Demo() fs.FS { return demo }
