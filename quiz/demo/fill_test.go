@@ -249,8 +249,8 @@ func TestWhatIsUnderWay(t *testing.T) {
 			unread++
 		}
 	}
-	if unread == 0 || !kinds[quiz.NoticeAssignment] || !kinds[quiz.NoticeCertificate] || !kinds[quiz.NoticeOutdated] {
-		t.Errorf("%d notices not read, kinds %v", unread, kinds)
+	if unread != 3 || !kinds[quiz.NoticeAssignment] || !kinds[quiz.NoticeCertificate] || !kinds[quiz.NoticeOutdated] {
+		t.Errorf("%d notices not read, want those of two new quizzes and an outdated certificate; kinds %v", unread, kinds)
 	}
 }
 

@@ -263,7 +263,26 @@ func (f *filler) logins() error {
 		}
 		f.out.Logins = append(f.out.Logins, Login{l.role, l.login, f.o.Password, p.Person, l.shows})
 	}
-	people, err := f.s.People(f.ctx)
-	f.out.People = people
-	return err
+	var err error
+	if f.out.People, err = f.s.People(f.ctx); err != nil {
+		return err
+	}
+	return f.read(f.byLogin[unfinishedLogin])
+}
+
+// read lets somebody read what is older than two weeks, but for the news that
+// a certificate is outdated, which is still to be acted on.
+func (f *filler) read(p *person) error {
+	list, err := f.s.Notices(f.ctx, p.ID, 1000)
+	if err != nil {
+		return err
+	}
+	for _, n := range list {
+		if n.Read.IsZero() && n.Kind != quiz.NoticeOutdated && f.present.Sub(n.At) > 14*24*time.Hour {
+			if err := f.s.ReadNotice(f.ctx, p.ID, n.ID); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
