@@ -95,7 +95,20 @@ func (p *Pages) assignments(c *web.Context) error {
 	// What is open comes first, then what is to come, then what is over.
 	rank := map[string]int{open: 0, planned: 1, closed: 2}
 	slices.SortStableFunc(page.Rows, func(a, b assignmentRow) int { return cmp.Compare(rank[a.State], rank[b.State]) })
+	if c.QueryParam("as") != "" {
+		return c.Table(page.table(c))
+	}
 	return c.Page(p.set, "coordinator-assignments", page)
+}
+
+// table is the list as a file. States are given by their names in the program.
+func (l assignmentList) table(c *web.Context) *web.Table {
+	t := &web.Table{Name: "assignments", Columns: []string{c.T("coordinator.assign.quiz"), c.T("coordinator.catalogs.state"), c.T("coordinator.assign.opens"),
+		c.T("coordinator.assign.closes"), c.T("coordinator.assign.addressed"), c.T("coordinator.assign.working"), c.T("coordinator.assign.ended")}}
+	for _, r := range l.Rows {
+		t.Rows = append(t.Rows, []any{r.Title, r.State, r.Open, r.Close, r.Addressed, r.Working, r.Ended})
+	}
+	return t
 }
 
 // assignmentEditor is the page on which an assignment is made or changed. What

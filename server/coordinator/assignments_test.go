@@ -64,6 +64,14 @@ func TestAQuizIsAssignedOnceHoweverOftenItIsSent(t *testing.T) {
 		}
 	}
 	says(t, s.b.Get("/assignments"), 200, "Monday quiz", "open")
+	for path, want := range map[string]string{"/assignments": "Monday quiz,open,2031-03-03 10:00", path: "Ann Orrick,North yard", "/forms": "Basics,Quillan engine literature,18", "/catalogs": "Quillan engine literature,Quillan Marine"} {
+		if got := s.b.Get(path + "?as=csv"); got.Status != 200 || !strings.Contains(got.Body, want) {
+			t.Errorf("%s as a file: %d %s", path, got.Status, got.Body)
+		}
+		if got := s.b.Get(path + "?as=xlsx"); got.Status != 200 || !strings.HasPrefix(got.Body, "PK") {
+			t.Errorf("%s as a workbook: %d %.100s", path, got.Status, got.Body)
+		}
+	}
 }
 
 func TestWhatIsWrongInAnAssignmentIsSaidBesideTheField(t *testing.T) {

@@ -48,7 +48,24 @@ func (p *Pages) listCatalogs(c *web.Context, status int, faults map[string]strin
 	for _, x := range all {
 		page.Rows = append(page.Rows, catalogRow{x, names[x.By]})
 	}
+	if c.QueryParam("as") != "" {
+		return c.Table(page.table(c))
+	}
 	return c.PageStatus(p.set, status, "coordinator-catalogs", page)
+}
+
+// table is the list as a file.
+func (l catalogList) table(c *web.Context) *web.Table {
+	t := &web.Table{Name: "catalogs", Columns: []string{c.T("coordinator.catalogs.catalog"), c.T("coordinator.catalogs.maker"), c.T("coordinator.catalogs.revision"),
+		c.T("coordinator.catalogs.issued"), c.T("coordinator.catalogs.added"), c.T("coordinator.catalogs.inforce")}}
+	for _, r := range l.Rows {
+		var since any
+		if r.InForce {
+			since = r.Since
+		}
+		t.Rows = append(t.Rows, []any{r.Title, r.Maker, r.Revision, r.Issued, r.Added, since})
+	}
+	return t
 }
 
 // uploadCatalog takes a catalog in, or says everything that keeps it from use.

@@ -117,7 +117,9 @@ func putTogether(changes []resolver.LookupChange) []alike {
 		if s := stretch(c); s != "" {
 			unit += " (" + s + ")"
 		}
-		out[i].Units = append(out[i].Units, unit)
+		if !slices.Contains(out[i].Units[max(0, len(out[i].Units)-1):], unit) { // stretches that follow one another
+			out[i].Units = append(out[i].Units, unit)
+		}
 	}
 	rank := func(a *alike) int {
 		switch resolver.NotCovered.String() {

@@ -133,10 +133,14 @@ func says(t *testing.T, got webtest.Answer, status int, texts ...string) {
 	if got.Status != status {
 		t.Errorf("%s: status %d, want %d: %s", got.Path, got.Status, status, text)
 	}
+	var lacks []string
 	for _, want := range texts {
 		if !strings.Contains(text, want) {
-			t.Errorf("%s does not say %q:\n%s", got.Path, want, text)
+			lacks = append(lacks, want)
 		}
+	}
+	if len(lacks) > 0 {
+		t.Errorf("%s does not say %q:\n%s", got.Path, lacks, text)
 	}
 	if strings.Contains(got.Body, "⟦") {
 		t.Errorf("%s lacks a message: %s", got.Path, text)

@@ -182,16 +182,14 @@ func (p *Pages) notice(c *web.Context) error {
 	}
 	since := after.Info.Since
 	if since.IsZero() {
-		since = c.Now()
+		return &quiz.Error{Code: quiz.Closed, Text: "revision " + after.Info.Revision + " was never in force, so that there is nothing to announce", Mend: "put it in force first"}
 	}
 	n := paper.Notice{Size: paper.PageSize(s.Paper), Organisation: s.Organisation, CatalogTitle: after.Info.Title, Was: before.Info.Revision, Now: after.Info.Revision,
 		InForce: since.In(c.Zone), LookupsChanged: r.Lookups.Differ, Lookups: r.Lookups.Compared, Changes: noticeChanges(before.Catalog, after.Catalog, r.Records)}
-	if !after.Info.InForce {
-		if e, err := p.effect(c.Ctx(), after); err == nil {
-			n.CertificatesOutdated = e.Outdated
+	if after.Info.InForce {
+		if n.CertificatesOutdated, err = p.outdated(c.Ctx(), after.Info.Title); err != nil {
+			return err
 		}
-	} else if n.CertificatesOutdated, err = p.outdated(c.Ctx(), after.Info.Title); err != nil {
-		return err
 	}
 	if s.BaseURL != "" {
 		n.URL = strings.TrimSuffix(s.BaseURL, "/") + "/due"

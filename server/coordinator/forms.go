@@ -64,6 +64,14 @@ func (p *Pages) forms(c *web.Context) error {
 		row.Earlier = ok && rev != f.Revision
 		page.Rows = append(page.Rows, row)
 	}
+	if c.QueryParam("as") != "" {
+		t := &web.Table{Name: "quizzes", Columns: []string{c.T("coordinator.forms.form"), c.T("coordinator.catalogs.catalog"), c.T("coordinator.catalogs.revision"),
+			c.T("coordinator.forms.created"), c.T("coordinator.forms.assigned")}}
+		for _, r := range page.Rows {
+			t.Rows = append(t.Rows, []any{r.Title, r.Catalog, r.Revision, r.Created, r.Assigned})
+		}
+		return c.Table(t)
+	}
 	return c.Page(p.set, "coordinator-forms", page)
 }
 

@@ -123,7 +123,24 @@ func (p *Pages) assignment(c *web.Context) error {
 			page.Working++
 		}
 	}
+	if c.QueryParam("as") != "" {
+		return c.Table(page.table(c))
+	}
 	return c.Page(p.set, "coordinator-assignment", page)
+}
+
+// table is who is how far as a file.
+func (p assignmentPage) table(c *web.Context) *web.Table {
+	t := &web.Table{Name: fileName(p.Title), Columns: []string{c.T("coordinator.monitor.name"), c.T("coordinator.monitor.site"), c.T("coordinator.catalogs.state"),
+		c.T("coordinator.monitor.answered"), c.T("coordinator.effect.questions"), c.T("coordinator.monitor.started"), c.T("coordinator.monitor.endedat")}}
+	for _, r := range p.Rows {
+		var answered, of any
+		if r.State == string(quiz.Started) {
+			answered, of = r.Answered, r.Of
+		}
+		t.Rows = append(t.Rows, []any{r.Name, r.Site, r.State, answered, of, r.Started, r.Ended})
+	}
+	return t
 }
 
 // watch tells how far everybody is: those addressed, and those who have an

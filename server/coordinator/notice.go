@@ -1,6 +1,7 @@
 package coordinator
 
 import (
+	"strconv"
 	"strings"
 
 	"rightpage/banks/catalog"
@@ -28,7 +29,10 @@ func noticeChanges(before, after *catalog.Catalog, list []catalog.Change) []pape
 		}
 	}
 	out := append(bulletins, rest...)
-	return out[:min(len(out), mostNotice)]
+	if more := len(out) - mostNotice; more > 0 {
+		out = append(out[:mostNotice:mostNotice], paper.NoticeChange{Kind: "And more", Subject: strconv.Itoa(more) + " more records have changed", Now: "ask the coordinator for the whole list"})
+	}
+	return out
 }
 
 // index finds the records that a noticeboard page describes, by key.
