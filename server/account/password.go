@@ -137,7 +137,11 @@ func easy(password string, known []string) bool {
 // later does what the answer does not wait for, such as sending a mail: how long
 // it takes tells nobody anything. [Pages.Wait] waits for it.
 func (p *Pages) later(ctx context.Context, do func(context.Context) error) {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Minute)
+	p.within(ctx, time.Minute, do)
+}
+
+func (p *Pages) within(ctx context.Context, most time.Duration, do func(context.Context) error) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), most)
 	p.sending.Go(func() {
 		defer cancel()
 		if err := do(ctx); err != nil {

@@ -2,6 +2,7 @@ package account
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"net/url"
 	"strings"
@@ -13,8 +14,11 @@ import (
 	"rightpage/server/web"
 )
 
-// mailedCode is how long a code sent by mail is valid.
-const mailedCode = time.Hour
+// How long codes sent by mail are valid.
+const (
+	resetCode  = time.Hour
+	inviteCode = 7 * 24 * time.Hour
+)
 
 // mostOfOneMail bounds to how many accounts of one address mails are sent.
 const mostOfOneMail = 5
@@ -48,7 +52,7 @@ func (p *Pages) reset(c *web.Context) error {
 				return err
 			}
 			if ok {
-				if err := p.SendCode(ctx, "", person); err != nil {
+				if err := p.SendCode(ctx, "", person, false); err != nil {
 					return err
 				}
 			}
@@ -96,10 +100,11 @@ func (p *Pages) meant(ctx context.Context, who string) ([]quiz.Person, error) {
 	return list, nil
 }
 
-// SendCode sends a person a one-time code by mail, in the person's language, with
-// a link if the settings say where the server is: never to where the request says
-// it came to, which whoever asks could choose.
-func (p *Pages) SendCode(ctx context.Context, actor string, person quiz.Person) error {
+// SendCode sends a person a one-time code by mail, in the person's language: to
+// choose a new password, or, if it is an invitation, the first one. There is a link
+// if the settings say where the server is: never to where the request says it came
+// to, which whoever asks could choose.
+func (p *Pages) SendCode(ctx context.Context, actor string, person quiz.Person, invitation bool) error {
 	if !p.deps.Mailer.On() || person.Mail == "" {
 		return &quiz.Error{Code: quiz.Closed, Text: "no mail can be sent to " + person.Name, Mend: "print a code"}
 	}
@@ -111,17 +116,33 @@ func (p *Pages) SendCode(ctx context.Context, actor string, person quiz.Person) 
 	if err != nil {
 		return err
 	}
-	code, err := p.app.Store.IssueCode(ctx, actor, person.ID, mailedCode)
+	why, valid := "account.mail.why.reset", resetCode
+	if invitation {
+		why, valid = "account.mail.why.invitation", inviteCode
+	}
+	code, err := p.app.Store.IssueCode(ctx, actor, person.ID, valid)
 	if err != nil {
 		return err
 	}
 	words := p.app.Words.Printer(person.Locale)
-	text := words.T("account.mail.code.text", "Name", person.Name, "Login", account.Login, "Code", code)
+	pairs := []any{"Name", person.Name, "Why", words.T(why, "Login", account.Login), "Code", code, "Until", words.Time(p.app.Now().Add(valid).UTC())}
+	text := words.T("account.mail.code.text", pairs...)
 	if settings.BaseURL != "" {
-		text = words.T("account.mail.link.text", "Name", person.Name, "Login", account.Login, "Code", code,
-			"Link", strings.TrimSuffix(settings.BaseURL, "/")+"/code?code="+url.QueryEscape(code))
+		text = words.T("account.mail.link.text", append(pairs, "Link", strings.TrimSuffix(settings.BaseURL, "/")+"/code?code="+url.QueryEscape(code))...)
 	}
 	return p.deps.Mailer.Send(ctx, person.Mail, words.T("account.mail.code.subject"), text)
+}
+
+// Invite sends invitations to people, one after the other, without waiting until
+// they are sent.
+func (p *Pages) Invite(ctx context.Context, actor string, people []quiz.Person) {
+	p.within(ctx, time.Duration(1+len(people))*mailTimeout, func(ctx context.Context) error {
+		var failed []error
+		for _, person := range people {
+			failed = append(failed, p.SendCode(ctx, actor, person, true))
+		}
+		return errors.Join(failed...)
+	})
 }
 
 // Mails tells whether mails are sent at all.

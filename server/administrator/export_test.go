@@ -1,0 +1,4 @@
+package administrator
+
+// ReadSheet is readSheet, for tests.
+var ReadSheet = readSheet
