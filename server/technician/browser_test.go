@@ -3,6 +3,7 @@
 package technician_test
 
 import (
+	"context"
 	"strings"
 	"testing"
 	"time"
@@ -15,9 +16,9 @@ import (
 )
 
 // tab opens a tab of the technician.
-func (x *shop) tab(w browsertest.Window) *browsertest.Tab {
+func (x *shop) tab(browser context.Context, w browsertest.Window) *browsertest.Tab {
 	x.t.Helper()
-	b := browsertest.Open(x.t, x.browser(), x.srv.URL, w)
+	b := browsertest.Open(x.t, browser, x.srv.URL, w)
 	token, err := x.app.Session(x.t.Context(), x.tech.ID)
 	x.ok(err)
 	b.Cookie(x.app.Sessions.Cookie.Name, token)
@@ -40,6 +41,7 @@ func until(t testing.TB, what string, is func() bool) {
 // and widths, and its script raises no error.
 func TestPagesAreWellMade(t *testing.T) {
 	x := open(t)
+	browser := browsertest.Start(t)
 	x.stock()
 	w := x.browse()
 	a := x.assign(x.form("Spring check of fuel and cooling", everyForm(0)...), func(a *quiz.Assignment) {
@@ -68,7 +70,7 @@ func TestPagesAreWellMade(t *testing.T) {
 		name string
 		w    browsertest.Window
 	}{{"phone", browsertest.Phone()}, {"desk-dark", browsertest.Window{Width: 1280, Height: 900, Dark: true}}} {
-		tab := x.tab(look.w)
+		tab := x.tab(browser, look.w)
 		for name, path := range pages {
 			tab.Go(path)
 			tab.Picture("technician-" + name + "-" + look.name)
@@ -83,9 +85,10 @@ func TestPagesAreWellMade(t *testing.T) {
 // and sent later, and a change in two tabs is shown in the second.
 func TestAnswersAreSavedAsTheyAreGiven(t *testing.T) {
 	x := open(t)
+	browser := browsertest.Start(t)
 	a := x.assign(x.form("Autosave", everyForm(0)...), func(a *quiz.Assignment) { a.Limit = time.Hour })
 	id := x.attempt(x.browse(), a)
-	tab := x.tab(browsertest.Window{Width: 390, Height: 800})
+	tab := x.tab(browser, browsertest.Window{Width: 390, Height: 800})
 	tab.Go(question(id, 1))
 	tab.Do(chromedp.Click(chromedp.CSS(`input[value="B"]`)))
 	until(t, "the answer is saved", func() bool { return x.answers(id)[0] == "B" })
@@ -95,7 +98,7 @@ func TestAnswersAreSavedAsTheyAreGiven(t *testing.T) {
 	}
 
 	// A second tab with the old answer.
-	second := browsertest.Open(t, x.browser(), x.srv.URL, browsertest.Phone())
+	second := browsertest.Open(t, browser, x.srv.URL, browsertest.Phone())
 	token, err := x.app.Session(t.Context(), x.tech.ID)
 	x.ok(err)
 	second.Cookie(x.app.Sessions.Cookie.Name, token)
@@ -103,7 +106,9 @@ func TestAnswersAreSavedAsTheyAreGiven(t *testing.T) {
 	tab.Do(chromedp.Click(chromedp.CSS(`input[value="A"]`)))
 	until(t, "the first tab has saved", func() bool { return x.answers(id)[0] == "A" })
 	second.Do(chromedp.Click(chromedp.CSS(`input[value="C"]`)))
-	until(t, "the second is told", func() bool { return strings.Contains(second.Text(), "Edition 1") && strings.Contains(second.Text(), "Take what is saved") })
+	until(t, "the second is told", func() bool {
+		return strings.Contains(second.Text(), "Edition 1") && strings.Contains(second.Text(), "Take what is saved")
+	})
 	second.Picture("technician-conflict-phone")
 	if faults := second.Faults(); len(faults) > 0 {
 		t.Error(strings.Join(faults, "\n"))
@@ -150,9 +155,10 @@ func TestAnswersAreSavedAsTheyAreGiven(t *testing.T) {
 // Two places of an order are never the same: they change.
 func TestPlacesChange(t *testing.T) {
 	x := open(t)
+	browser := browsertest.Start(t)
 	a := x.assign(x.form("Order", everyForm(0)...), nil)
 	id := x.attempt(x.browse(), a)
-	tab := x.tab(browsertest.Phone())
+	tab := x.tab(browser, browsertest.Phone())
 	tab.Go(question(id, 5))
 	for i, place := range []string{"1", "2", "1"} {
 		tab.Script(`(() => { const s = document.getElementById("f-place` + string(rune('1'+i)) + `"); s.value = "` + place + `"; s.dispatchEvent(new Event("change", {bubbles: true})) })()`)
@@ -163,9 +169,10 @@ func TestPlacesChange(t *testing.T) {
 // The whole quiz with a keyboard alone.
 func TestAQuizByKeyboard(t *testing.T) {
 	x := open(t)
+	browser := browsertest.Start(t)
 	a := x.assign(x.form("Keyboard", everyForm(0)...), nil)
 	id := x.attempt(x.browse(), a)
-	tab := x.tab(browsertest.Desk())
+	tab := x.tab(browser, browsertest.Desk())
 	press := func(keys ...string) {
 		t.Helper()
 		for _, k := range keys {
@@ -211,10 +218,11 @@ func TestAQuizByKeyboard(t *testing.T) {
 // When time is up the page sends what it has and goes to what became of it.
 func TestThePageEndsWithTheTime(t *testing.T) {
 	x := open(t)
+	browser := browsertest.Start(t)
 	a := x.assign(x.form("Seconds", everyForm(0)...), func(a *quiz.Assignment) { a.Limit = time.Minute })
 	id := x.attempt(x.browse(), a)
 	x.clock.Move(57 * time.Second)
-	tab := x.tab(browsertest.Phone())
+	tab := x.tab(browser, browsertest.Phone())
 	tab.Go(question(id, 1))
 	tab.Do(chromedp.Click(chromedp.CSS(`input[value="A"]`)))
 	until(t, "the time runs out", func() bool { return strings.Contains(tab.Text(), "Time is up.") })
@@ -226,5 +234,32 @@ func TestThePageEndsWithTheTime(t *testing.T) {
 	}
 	if got := tab.Text(); tab.Path() != "/attempts/"+id+"/feedback" || !strings.Contains(got, "Time was up") || x.answers(id)[0] != "A" {
 		t.Errorf("at %s:\n%s", tab.Path(), got)
+	}
+}
+
+// Nothing is handed in while an answer waits on the device: it is sent first,
+// and one that was changed elsewhere is pointed out.
+func TestHandingInWaitsForWhatIsNotSaved(t *testing.T) {
+	x := open(t)
+	browser := browsertest.Start(t)
+	a := x.assign(x.form("Waiting", everyForm(0)...), nil)
+	id := x.attempt(x.browse(), a)
+	tab := x.tab(browser, browsertest.Desk())
+	queue := func(n, base, answer string) {
+		t.Helper()
+		tab.Script(`localStorage.setItem("rightpage answers ` + id + `", JSON.stringify({"` + n + `": {key: "waiting` + n + base + `", base: ` + base + `, spent: 1, fields: [["answer", "` + answer + `"]]}}))`)
+	}
+	tab.Go("/attempts/" + id + "/review")
+	queue("1", "7", "B") // of a version that there is not
+	tab.Do(chromedp.Click(chromedp.CSS(`form[data-handin] button`)))
+	until(t, "the question is named", func() bool { return strings.Contains(tab.Text(), "look at these questions first: 1") })
+	if got, err := x.app.Store.Attempt(t.Context(), id); err != nil || got.State != quiz.Started {
+		t.Fatalf("%s, %v", got.State, err)
+	}
+	queue("1", "0", "C")
+	tab.Do(chromedp.Click(chromedp.CSS(`form[data-handin] button`)))
+	until(t, "it is handed in", func() bool { return tab.Path() == "/attempts/"+id+"/feedback" })
+	if got := x.answers(id)[0]; got != "C" {
+		t.Errorf("handed in with %q", got)
 	}
 }

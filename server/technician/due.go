@@ -37,7 +37,7 @@ type Suggestion struct {
 
 type duePage struct {
 	UnderWay, ToDo, Coming, Past []Item
-	Notices                      []NoticeLine
+	Notices, Read                []NoticeLine // new ones, and those that were read
 	Skill, Step                  *Suggestion
 	Streak                       progress.Streak
 	CanPractise                  bool
@@ -81,7 +81,11 @@ func (p *Pages) due(c *web.Context) error {
 		return err
 	}
 	for _, n := range list {
-		v.Notices = append(v.Notices, notice(c, n))
+		if line := notice(c, n); line.New {
+			v.Notices = append(v.Notices, line)
+		} else {
+			v.Read = append(v.Read, line)
+		}
 	}
 	if v.CanPractise, err = p.suggest(c, &v); err != nil {
 		return err
@@ -140,10 +144,14 @@ func (p *Pages) suggest(c *web.Context, v *duePage) (bool, error) {
 	return true, nil
 }
 
+// detailTitle is the key of the title of a quiz in the detail of a notice that
+// names the quiz itself by its ID.
+const detailTitle = "title"
+
 // notice puts a notice into words.
 func notice(c *web.Context, n quiz.Notice) NoticeLine {
 	of, id, _ := strings.Cut(n.Subject, "/")
-	title := cmp.Or(n.Detail[marking.DetailAssignment], n.Detail["title"])
+	title := cmp.Or(n.Detail[detailTitle], n.Detail[marking.DetailAssignment])
 	line := NoticeLine{ID: n.ID, At: n.At, New: n.Read.IsZero()}
 	switch n.Kind {
 	case quiz.NoticeRegraded:
@@ -168,9 +176,10 @@ func notice(c *web.Context, n quiz.Notice) NoticeLine {
 		line.Text, line.Path = c.T("technician.notice.revoked", "Number", id), "/certificates"
 	case quiz.NoticeAssignment:
 		line.Text = c.T("technician.notice.assigned", "Title", title)
-		if of == "assignment" {
-			line.Path = "/quizzes/" + id
+		if of != "assignment" { // of a top-up quiz, whose subject is the certificate
+			id = n.Detail[marking.DetailAssignment]
 		}
+		line.Path = "/quizzes/" + id
 	default:
 		line.Text = c.T("technician.notice.other", "Kind", n.Kind)
 	}

@@ -39,8 +39,6 @@ type shop struct {
 	p     *progress.Progress
 	tech  *quiz.Person
 	boss  *quiz.Person
-
-	chromium context.Context // of tests with a browser
 }
 
 // issuer stands for package issuing.

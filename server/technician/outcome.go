@@ -100,7 +100,12 @@ func outcomeOf(q *banks.Question, s grading.Score, given string, spent time.Dura
 		}
 		o.Steps = append(o.Steps, x)
 	}
-	o.Trace = trace(q.Trace, o.Missed(), s.Step)
+	if len(s.Steps) == 0 { // left blank as a whole
+		for i := range q.Steps {
+			o.Steps = append(o.Steps, OutcomeStep{Ask: q.Steps[i].Ask, Verdict: grading.Blank, Right: q.Steps[i].KeyText()})
+		}
+	}
+	o.Trace = trace(q.Trace, o.Missed() && s.Verdict != grading.Blank, s.Step)
 	return o
 }
 
@@ -115,6 +120,6 @@ func outcomeIn(r marking.ReviewRow, v marking.Review) Outcome {
 		}
 		o.Steps = append(o.Steps, x)
 	}
-	o.Trace = trace(r.Trace, o.Missed(), r.Step)
+	o.Trace = trace(r.Trace, o.Missed() && r.Verdict != grading.Blank, r.Step)
 	return o
 }

@@ -127,6 +127,7 @@
     clash.querySelector("[data-conflict-saved]").textContent = (entry.saved || []).join("; ") || "–";
     clash.hidden = false;
     clash.setAttribute("role", "alert");
+    clash.scrollIntoView({ block: "nearest" });
     say("");
   };
   if (clash) {
