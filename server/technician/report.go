@@ -72,7 +72,7 @@ func (p *Pages) report(c *web.Context) error {
 		return err
 	}
 	if d.Skill != nil {
-		out.Next = append(out.Next, c.Words.Or("skill."+slug(d.Skill.Name), d.Skill.Name)+": "+d.Skill.Says)
+		out.Next = append(out.Next, d.Skill.Says) // it names the skill
 	}
 	if d.Step != nil {
 		out.Next = append(out.Next, c.Words.Or("step."+slug(d.Step.Name), d.Step.Name)+": "+d.Step.Says)

@@ -1,0 +1,68 @@
+package technician_test
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"rightpage/quiz"
+	"rightpage/server/web/webtest"
+)
+
+// Saving an answer by script, over HTTP to a database on disk, with as many
+// technicians at once as a large organisation has.
+func BenchmarkSaveAnswer(b *testing.B) {
+	for _, people := range []int{1, 100} {
+		b.Run(fmt.Sprintf("%d at once", people), func(b *testing.B) {
+			x := open(b)
+			a := x.assign(x.form("Load", everyForm(0)...), nil)
+			type writer struct {
+				b         *webtest.Browser
+				id, token string
+			}
+			var writers []writer
+			for i := range people {
+				p := webtest.Person(b, x.app, "Tech "+strconv.Itoa(i), "", quiz.Technician)
+				w := writer{b: webtest.As(b, x.app, x.srv, p)}
+				w.b.Client.Transport = &http.Transport{MaxIdleConnsPerHost: 1}
+				w.id, w.token = x.attempt(w.b, a), url.QueryEscape(w.b.CSRF())
+				writers = append(writers, w)
+			}
+			var next atomic.Int64
+			took := make([][]time.Duration, people)
+			var wg sync.WaitGroup
+			b.ResetTimer()
+			for i, w := range writers {
+				wg.Go(func() {
+					for base := 0; next.Add(1) <= int64(b.N); base++ {
+						body := fmt.Sprintf("csrf=%s&key=k%d-0000000&base=%d&answer=%s", w.token, base, base, string(rune('A'+base%3)))
+						req, _ := http.NewRequest("POST", x.srv.URL+question(w.id, 1), strings.NewReader(body))
+						req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+						req.Header.Set("Accept", "application/json")
+						start := time.Now()
+						if got := w.b.Do(req); got.Status != http.StatusOK {
+							b.Errorf("status %d: %s", got.Status, got.Body)
+							return
+						}
+						took[i] = append(took[i], time.Since(start))
+					}
+				})
+			}
+			wg.Wait()
+			b.StopTimer()
+			all := slices.Sorted(slices.Values(slices.Concat(took...)))
+			if len(all) > 0 {
+				b.ReportMetric(float64(all[len(all)/2].Microseconds())/1000, "p50-ms")
+				b.ReportMetric(float64(all[len(all)*99/100].Microseconds())/1000, "p99-ms")
+				b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "saves/s")
+			}
+		})
+	}
+}
