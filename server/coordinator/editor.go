@@ -77,8 +77,35 @@ type counts struct {
 	Short                                    []banks.Shortfall
 	Together                                 []banks.Quota
 	Proven                                   bool
+	Under                                    *under
 	Easy, Medium, Hard                       int
 	Shared                                   int
+}
+
+// under is an attribute whose lines name every value of the bank and ask for
+// fewer questions than the blueprint has: a pitfall of changing their number.
+type under struct {
+	By             string
+	Sum, Questions int
+}
+
+// underOf finds the first attribute of which a question has one value that is
+// claimed whole by lines that do not add up.
+func underOf(b *banks.Blueprint, r *banks.Report, list []*banks.Question) *under {
+	values := valuesOf(list)
+	for _, by := range []banks.Attribute{banks.KindAttribute, banks.SkillAttribute, banks.DifficultyAttribute} {
+		sum, named := 0, 0
+		for _, l := range r.Lines {
+			if l.Quota.By == by && l.Quota.Bound != banks.AtLeast && slices.Contains(values[by], l.Quota.Of) {
+				sum += l.Most
+				named++
+			}
+		}
+		if named == len(values[by]) && sum < b.Questions {
+			return &under{string(by), sum, b.Questions}
+		}
+	}
+	return nil
 }
 
 // spareRows is how many empty lines stand below those with typed names.
@@ -142,6 +169,7 @@ func readEditor(c *web.Context) (*editor, *banks.Blueprint) {
 			b.Quotas = append(b.Quotas, q)
 		}
 	}
+	over(f, &b)
 	if !f.OK() {
 		return e, nil
 	}
@@ -151,6 +179,25 @@ func readEditor(c *web.Context) (*editor, *banks.Blueprint) {
 		return e, nil
 	}
 	return e, &b
+}
+
+// over faults lines that ask for more questions than there are: a question has one
+// kind, skill and difficulty.
+func over(f *web.Form, b *banks.Blueprint) {
+	for _, x := range []struct {
+		by      banks.Attribute
+		message string
+	}{{banks.KindAttribute, "coordinator.editor.over.kind"}, {banks.SkillAttribute, "coordinator.editor.over.skill"}, {banks.DifficultyAttribute, "coordinator.editor.over.difficulty"}} {
+		var sum float64
+		for i := range b.Quotas {
+			if q := &b.Quotas[i]; q.By == x.by && q.Bound != banks.AtMost {
+				sum += max(q.Share*float64(b.Questions), float64(q.Count))
+			}
+		}
+		if sum > float64(b.Questions)+1e-6 {
+			f.Fault("questions", x.message, "Sum", int(math.Ceil(sum-1e-6)), "Questions", b.Questions)
+		}
+	}
 }
 
 // maxLines bounds the lines of the shares on the page.
@@ -307,6 +354,7 @@ func (e *editor) count(list []*banks.Question, b *banks.Blueprint, exposure map[
 	switch {
 	case errors.As(err, &impossible):
 		n.Short, n.Together, n.Nearest, n.Proven = impossible.Lines, impossible.Together, impossible.Nearest, impossible.Proven
+		n.Under = underOf(b, &r, list)
 	case err != nil:
 		return nil, nil, fmt.Errorf("try the blueprint: %w", err)
 	default:

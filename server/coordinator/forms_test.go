@@ -3,6 +3,7 @@ package coordinator_test
 import (
 	"html"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -95,6 +96,21 @@ func TestWhatCannotBeMetIsSaidInPlainWords(t *testing.T) {
 	}
 }
 
+func TestEveryKindClaimedWithTooFewQuestionsIsToldAsThat(t *testing.T) {
+	s := openShop(t)
+	id := s.inForce("quillan")
+	even := s.b.Post("/forms/new", with(blueprint(id, "Even", "13"), "do", "even"))
+	says(t, even, 200, "Yes: a quiz of 13 questions")
+	fields := blueprint(id, "Even", "15")
+	for _, m := range regexp.MustCompile(`name="by" value="kind"><input type="hidden" name="of" value="([^"]*)"`).FindAllStringSubmatch(even.Body, -1) {
+		for name, v := range map[string]string{"by": "kind", "of": m[1], "bound": "", "want": "1"} {
+			fields.Add(name, v)
+		}
+	}
+	says(t, s.b.Post("/forms/new", with(fields, "do", "count")), 200, "name every kind of question and add up to 13 of 15")
+	says(t, s.b.Post("/forms/new", with(fields, "do", "even")), 200, "Yes: a quiz of 15 questions")
+}
+
 func TestWhatIsWrongInABlueprintIsSaidBesideTheField(t *testing.T) {
 	s := openShop(t)
 	id := s.inForce("quillan")
@@ -108,7 +124,7 @@ func TestWhatIsWrongInABlueprintIsSaidBesideTheField(t *testing.T) {
 		{"too many", blueprint(id, "X", "100000"), "A number from 1 to 200"},
 		{"no share", blueprint(id, "X", "10", [4]string{"kind", "edition", "", "some"}), "A whole number such as 5"},
 		{"half a question", blueprint(id, "X", "10", [4]string{"kind", "edition", "", "2.5"}), "A whole number such as 5"},
-		{"over the whole", blueprint(id, "X", "10", [4]string{"kind", "edition", "", "60%"}, [4]string{"kind", "group", "", "50%"}), "together they may be 100% at most"},
+		{"over the whole", blueprint(id, "X", "10", [4]string{"kind", "edition", "", "60%"}, [4]string{"kind", "group", "", "50%"}), "add up to 11, but the quiz has 10"},
 		{"twice", blueprint(id, "X", "10", [4]string{"group", "MC", "", "2"}, [4]string{"group", "MC", "at most", "4"}), "stands here twice"},
 		{"of nothing", blueprint(id, "X", "10", [4]string{"group", "", "", "2"}), "Say of what"},
 		{"no attribute", blueprint(id, "X", "10", [4]string{"colour", "red", "", "2"}), "there are no shares by"},
