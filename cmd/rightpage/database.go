@@ -22,7 +22,7 @@ func databaseFlag(cmd *cobra.Command, db *string) {
 // databaseURL gives the database that is meant.
 func databaseURL(db string) string {
 	if db == "" {
-		db = os.Getenv("RIGHTPAGE_DB")
+		db = os.Getenv(envDatabase)
 	}
 	if db == "" {
 		db = "rightpage.db"

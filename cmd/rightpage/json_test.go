@@ -153,7 +153,7 @@ func TestJSON(t *testing.T) {
 		if c.Flags().Lookup("format") != nil && docs[name] == nil {
 			t.Errorf("json.txt does not tell what %s prints", name)
 		}
-		if c.Flags().Lookup("format") == nil {
+		if c.Flags().Lookup("format") == nil && c.Annotations[patient] == "" {
 			t.Errorf("%s has no --format", name)
 		}
 	}

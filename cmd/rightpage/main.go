@@ -37,8 +37,11 @@ var errNo = errors.New("no")
 
 // patience is how long a command may take to stop after an interrupt; work that
 // cannot be interrupted is left behind by then. Files are safe either way: see
-// createFile.
+// createFile. Commands with the annotation patient, which run until they are
+// interrupted, may take as long as they need to finish what they accepted.
 const patience = time.Second
+
+const patient = "patient"
 
 // run runs the program and gives its exit status.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
@@ -64,9 +67,13 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	case r = <-done:
 	case <-ctx.Done():
 		stop() // a second interrupt ends the program at once
+		limit := time.After(patience)
+		if cmd, _, err := root.Find(args); err == nil && cmd.Annotations[patient] != "" {
+			limit = nil
+		}
 		select {
 		case r = <-done:
-		case <-time.After(patience):
+		case <-limit:
 			fmt.Fprintln(stderr, "rightpage: interrupted")
 			return exitInterrupted
 		}

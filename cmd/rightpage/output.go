@@ -191,3 +191,10 @@ func capital(s string) string {
 	}
 	return s
 }
+
+// flush writes out what a command that goes on has said so far.
+func flush(w io.Writer) {
+	if o, ok := w.(*output); ok {
+		_ = o.Flush() // an error shows at the end
+	}
+}

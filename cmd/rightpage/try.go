@@ -17,20 +17,28 @@ import (
 func tryCommand() *cobra.Command {
 	var dir, out, format string
 	var once bool
+	var o serving
 	cmd := &cobra.Command{
 		Use:   "try",
 		Short: "Show the whole job on a demonstration catalog",
 		Long: `Checks the catalog, answers three repair orders with their traces, makes a bank of
 500 questions, sets a quiz of 20, grades a made-up set of answers with the slips
 named, issues a certificate and verifies it. Everything that is made stays in a
-folder to look at. It takes a few seconds.`,
+folder to look at. It takes a few seconds.
+
+Then it serves the pages to browsers until it is interrupted: those of an
+invented organisation with 26 people and half a year behind them, with a login
+for each role; or, with --dir, those of an organisation that has just begun with
+that catalog. With --once it ends before.`,
 		Example: `  rightpage try --once
   rightpage try --once --out demo
-  rightpage try --once --dir testdata/quillan`,
-		Args: arguments,
+  rightpage try --once --dir testdata/quillan
+  rightpage try`,
+		Args:        arguments,
+		Annotations: map[string]string{patient: "yes"},
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if !once {
-				return usagef("there is no web server in this version: add --once")
+			if format == "json" && !once {
+				return usagef("--format json needs --once: a server that goes on prints no document")
 			}
 			day, err := today()
 			if err != nil {
@@ -63,7 +71,11 @@ folder to look at. It takes a few seconds.`,
 				_ = w.Close()
 				return err
 			}
-			return w.Close()
+			if err := w.Close(); err != nil || once {
+				return err
+			}
+			flush(cmd.OutOrStdout())
+			return answerOf(cmd, tryServing(cmd, &o, dir, out))
 		},
 	}
 	fl := cmd.Flags()
@@ -72,6 +84,7 @@ folder to look at. It takes a few seconds.`,
 	fl.StringVar(&dir, "dir", "", "catalog at `PATH` to use instead of the built-in demonstration")
 	fl.StringVar(&out, "out", "", "put what is made into `FOLDER`, over files of the same names (default: a new temporary folder)")
 	formatFlag(cmd, &format, "text", "json")
+	o.flags(cmd)
 	return cmd
 }
 
