@@ -40,7 +40,7 @@ func readAssets() (map[string]asset, error) {
 		all[name] = asset{"/assets/" + hex.EncodeToString(sum[:6]) + "/" + name, media, data}
 	}
 	var styles []byte
-	for _, e := range entries { // in order of name: base.css before look.css
+	for _, e := range entries { // in order of name: base.css, frame.css, then look-AREA.css
 		data, err := fs.ReadFile(files, "assets/"+e.Name())
 		if err != nil {
 			return nil, err
