@@ -21,7 +21,6 @@ type desk struct {
 	clock *webtest.Clock
 	srv   *httptest.Server
 	pages *account.Pages
-	tech  *quiz.Person
 }
 
 func open(t *testing.T, d account.Deps) *desk {

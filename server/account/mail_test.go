@@ -1,154 +1,28 @@
 package account_test
 
 import (
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
-	"crypto/tls"
-	"crypto/x509"
 	"errors"
-	"io"
-	"math/big"
 	"mime"
-	"mime/quotedprintable"
-	"net"
 	"net/http"
-	"net/mail"
 	"net/url"
 	"regexp"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
-	"github.com/emersion/go-sasl"
 	"github.com/emersion/go-smtp"
 
 	"rightpage/quiz"
 	"rightpage/server/account"
+	"rightpage/server/account/postbox"
 	"rightpage/server/web/webtest"
 )
-
-// letter is a mail that arrived.
-type letter struct {
-	From, To string
-	Header   mail.Header
-	Text     string
-	Secret   bool // it travelled by TLS
-}
-
-// postbox is a mail server (SMTP, RFC 5321) on this machine.
-type postbox struct {
-	mu      sync.Mutex
-	letters []letter
-	refuse  error
-	pool    *x509.CertPool
-	port    int
-}
-
-func (b *postbox) NewSession(c *smtp.Conn) (smtp.Session, error) { return &visit{b: b, c: c}, nil }
-
-func (b *postbox) all() []letter {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.letters
-}
-
-type visit struct {
-	b        *postbox
-	c        *smtp.Conn
-	known    bool
-	from, to string
-}
-
-func (v *visit) AuthMechanisms() []string { return []string{sasl.Plain} }
-
-func (v *visit) Auth(string) (sasl.Server, error) {
-	return sasl.NewPlainServer(func(_, user, password string) error {
-		if user != "rightpage" || password != "mail secret" {
-			return smtp.ErrAuthFailed
-		}
-		v.known = true
-		return nil
-	}), nil
-}
-
-func (v *visit) Mail(from string, _ *smtp.MailOptions) error {
-	if !v.known {
-		return smtp.ErrAuthRequired
-	}
-	v.from = from
-	return nil
-}
-
-func (v *visit) Rcpt(to string, _ *smtp.RcptOptions) error {
-	v.b.mu.Lock()
-	defer v.b.mu.Unlock()
-	v.to = to
-	return v.b.refuse
-}
-
-func (v *visit) Data(r io.Reader) error {
-	m, err := mail.ReadMessage(r)
-	if err != nil {
-		return err
-	}
-	text, err := io.ReadAll(quotedprintable.NewReader(m.Body))
-	if err != nil {
-		return err
-	}
-	_, secret := v.c.TLSConnectionState()
-	v.b.mu.Lock()
-	defer v.b.mu.Unlock()
-	v.b.letters = append(v.b.letters, letter{v.from, v.to, m.Header, strings.ReplaceAll(string(text), "\r\n", "\n"), secret})
-	return nil
-}
-
-func (v *visit) Reset()        {}
-func (v *visit) Logout() error { return nil }
-
-// openPostbox starts a mail server with a certificate of its own.
-func openPostbox(t *testing.T) *postbox {
-	t.Helper()
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	template := &x509.Certificate{SerialNumber: big.NewInt(1), DNSNames: []string{"localhost"}, NotBefore: time.Now().Add(-time.Hour),
-		NotAfter: time.Now().Add(time.Hour), IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageDigitalSignature | x509.KeyUsageCertSign}
-	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
-	if err != nil {
-		t.Fatal(err)
-	}
-	cert, err := x509.ParseCertificate(der)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b := &postbox{pool: x509.NewCertPool()}
-	b.pool.AddCert(cert)
-	s := smtp.NewServer(b)
-	s.Domain = "localhost"
-	s.TLSConfig = &tls.Config{Certificates: []tls.Certificate{{Certificate: [][]byte{der}, PrivateKey: key}}}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	b.port = l.Addr().(*net.TCPAddr).Port
-	go func() { _ = s.Serve(l) }()
-	t.Cleanup(func() { s.Close() })
-	return b
-}
-
-func (b *postbox) mailer() account.Mailer {
-	return account.Mailer{Host: "localhost", Port: b.port, User: "rightpage", Password: "mail secret",
-		From: "Training <training@wexcombe.example>", Roots: b.pool}
-}
 
 var codeInText = regexp.MustCompile(`[0-9A-Z]{4}-[0-9A-Z]{4}-[0-9A-Z]{4}`)
 
 func TestAPasswordIsResetByMail(t *testing.T) {
-	box := openPostbox(t)
-	d := open(t, account.Deps{Mailer: box.mailer()})
+	box := postbox.Open(t)
+	d := open(t, account.Deps{Mailer: box.Mailer()})
 	p := d.add(t, "Jürgen Öhm", "ohm", "ohm@wexcombe.example", false, quiz.Technician)
 	p.Locale = "de"
 	if err := d.app.Store.SavePerson(t.Context(), "", p); err != nil {
@@ -172,10 +46,10 @@ func TestAPasswordIsResetByMail(t *testing.T) {
 	req.Host = "bad.example"
 	wantText(t, "the answer", b.Do(req), "Look into your mail")
 	d.pages.Wait()
-	if len(box.all()) != 1 {
-		t.Fatalf("%d mails arrived", len(box.all()))
+	if len(box.All()) != 1 {
+		t.Fatalf("%d mails arrived", len(box.All()))
 	}
-	m := box.all()[0]
+	m := box.All()[0]
 	subject, err := new(mime.WordDecoder).DecodeHeader(m.Header.Get("Subject"))
 	if err != nil || subject != "Ihr Einmalcode für rightpage" || m.To != "ohm@wexcombe.example" || m.From != "training@wexcombe.example" || !m.Secret ||
 		m.Header.Get("Date") == "" || m.Header.Get("Message-Id") == "" || m.Header.Get("Auto-Submitted") != "auto-generated" {
@@ -185,8 +59,8 @@ func TestAPasswordIsResetByMail(t *testing.T) {
 	if !strings.Contains(m.Text, "Jürgen Öhm") || !strings.Contains(m.Text, "https://training.wexcombe.example/code?code="+code) || strings.Contains(m.Text, "bad.example") {
 		t.Errorf("the text is %s", m.Text)
 	}
-	page := b.Get("/code?code=" + code) // as a program that looks at links does, more than once
-	page = b.Get("/code?code=" + code)
+	b.Get("/code?code=" + code) // as a program that looks at links does
+	page := b.Get("/code?code=" + code)
 	wantText(t, "the link", page, `value="`+code+`"`)
 	use := func(code, now, again string) webtest.Answer {
 		return b.Post("/code", url.Values{"code": {code}, "new": {now}, "again": {again}})
@@ -203,14 +77,14 @@ func TestAPasswordIsResetByMail(t *testing.T) {
 	wantStatus(t, "the old password", d.signIn(t, webtest.Visit(t, d.srv), "ohm", password), http.StatusUnprocessableEntity)
 	wantTo(t, "the new password", d.signIn(t, webtest.Visit(t, d.srv), "ohm", now), "/")
 	d.pages.Wait()
-	if l := box.all(); len(l) != 2 || !strings.Contains(l[1].Text, "wurde geändert") {
+	if l := box.All(); len(l) != 2 || !strings.Contains(l[1].Text, "wurde geändert") {
 		t.Errorf("the owner is not told: %+v", l)
 	}
 }
 
 func TestTheAnswerToAResetTellsNothing(t *testing.T) {
-	box := openPostbox(t)
-	d := open(t, account.Deps{Mailer: box.mailer()})
+	box := postbox.Open(t)
+	d := open(t, account.Deps{Mailer: box.Mailer()})
 	d.add(t, "Tech", "tech", "tech@wexcombe.example", false, quiz.Technician)
 	d.add(t, "Paper", "paper", "", false, quiz.Technician) // no mailbox
 	gone := d.add(t, "Gone", "gone", "gone@wexcombe.example", false, quiz.Technician)
@@ -234,7 +108,7 @@ func TestTheAnswerToAResetTellsNothing(t *testing.T) {
 		}
 	}
 	d.pages.Wait()
-	if l := box.all(); len(l) != 1 || l[0].To != "tech@wexcombe.example" || strings.Contains(l[0].Text, "://") {
+	if l := box.All(); len(l) != 1 || l[0].To != "tech@wexcombe.example" || strings.Contains(l[0].Text, "://") {
 		t.Errorf("mails: %+v", l)
 	}
 	// Nobody's mailbox is filled by asking again and again.
@@ -242,50 +116,50 @@ func TestTheAnswerToAResetTellsNothing(t *testing.T) {
 		webtest.Visit(t, d.srv).Post("/reset", url.Values{"who": {"tech"}})
 	}
 	d.pages.Wait()
-	if n := len(box.all()); n != 3 {
+	if n := len(box.All()); n != 3 {
 		t.Errorf("%d mails arrived, want 3", n)
 	}
 }
 
 func TestACodeIsValidForAnHour(t *testing.T) {
-	box := openPostbox(t)
-	d := open(t, account.Deps{Mailer: box.mailer()})
+	box := postbox.Open(t)
+	d := open(t, account.Deps{Mailer: box.Mailer()})
 	d.add(t, "Tech", "tech", "tech@wexcombe.example", false, quiz.Technician)
 	webtest.Visit(t, d.srv).Post("/reset", url.Values{"who": {"tech"}})
 	d.pages.Wait()
 	d.clock.Move(61 * time.Minute)
-	code := codeInText.FindString(box.all()[0].Text)
+	code := codeInText.FindString(box.All()[0].Text)
 	got := webtest.Visit(t, d.srv).Post("/code", url.Values{"code": {code}, "new": {password}, "again": {password}})
 	wantStatus(t, "after an hour", got, http.StatusUnprocessableEntity)
 	wantText(t, "after an hour", got, "not valid any more")
 }
 
 func TestMailThatCannotBeSent(t *testing.T) {
-	box := openPostbox(t)
+	box := postbox.Open(t)
 	send := func(m account.Mailer) error {
 		return m.Send(t.Context(), "tech@wexcombe.example", "Subject\r\nBcc: all@wexcombe.example", "Text")
 	}
-	if err := send(box.mailer()); err != nil {
+	if err := send(box.Mailer()); err != nil {
 		t.Fatal(err)
 	}
-	if m := box.all()[0]; m.Header.Get("Bcc") != "" {
+	if m := box.All()[0]; m.Header.Get("Bcc") != "" {
 		t.Errorf("a header was slipped in: %v", m.Header)
 	}
-	wrong := box.mailer()
+	wrong := box.Mailer()
 	wrong.Password = "x"
-	untrusted := box.mailer()
+	untrusted := box.Mailer()
 	untrusted.Roots = nil
-	plain := box.mailer()
+	plain := box.Mailer()
 	plain.TLS = account.TLSNone
-	away := box.mailer()
+	away := box.Mailer()
 	away.Port = 1
 	for name, m := range map[string]account.Mailer{"wrong password": wrong, "a stranger's certificate": untrusted, "no TLS, so no password is sent": plain, "no server": away} {
 		if err := send(m); quiz.ErrorCode(err) != quiz.Unavailable {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	box.refuse = &smtp.SMTPError{Code: 550, Message: "no mailbox tech@wexcombe.example here"}
-	if err := send(box.mailer()); err == nil || strings.Contains(err.Error(), "tech@") || !strings.Contains(err.Error(), "550") {
+	box.Refuse(&smtp.SMTPError{Code: 550, Message: "no mailbox tech@wexcombe.example here"})
+	if err := send(box.Mailer()); err == nil || strings.Contains(err.Error(), "tech@") || !strings.Contains(err.Error(), "550") {
 		t.Errorf("a receiver that is refused: %v", err)
 	}
 	if err := (account.Mailer{Host: "localhost", From: "x"}).Check(); quiz.ErrorCode(err) != quiz.Invalid {
@@ -295,8 +169,8 @@ func TestMailThatCannotBeSent(t *testing.T) {
 	if err := (account.Mailer{Host: "localhost", From: "a@b.example", TLS: "perhaps"}).Check(); !errors.As(err, &q) || q.Code != quiz.Invalid {
 		t.Errorf("no such way: %v", err)
 	}
-	if len(box.all()) != 1 {
-		t.Errorf("%d mails arrived", len(box.all()))
+	if len(box.All()) != 1 {
+		t.Errorf("%d mails arrived", len(box.All()))
 	}
 }
 

@@ -3,6 +3,7 @@ package account
 import (
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"os"
 	"slices"
@@ -63,19 +64,19 @@ func (p *Pages) own(c *web.Context) error {
 	return c.Page(p.set, "account-own", page)
 }
 
-// noticeText says a notice in the reader's language. Kinds of a newer program
-// show by their name.
+// noticeText says a notice in the reader's language. One of a newer program shows
+// by its kind.
 func noticeText(w *words.Printer, n quiz.Notice) string {
+	detail := map[string]string{}
+	for _, name := range []string{"assignment", "reason", "before", "before_of", "after", "after_of", "passed", "verdict", "state", "number"} {
+		detail[name] = "" // a message may ask for what a notice does not say
+	}
+	maps.Copy(detail, n.Detail)
 	var pairs []any
-	for name, key := range map[string]string{"Assignment": "assignment", "Reason": "reason", "Before": "before", "BeforeOf": "before_of",
-		"After": "after", "AfterOf": "after_of", "Verdict": "verdict", "Number": "number", "Changed": "changed"} {
-		pairs = append(pairs, name, n.Detail[key])
+	for name, value := range detail {
+		pairs = append(pairs, name, value)
 	}
-	id := "account.notice." + n.Kind
-	if n.Kind == quiz.NoticeDispute {
-		id += "." + n.Detail["state"]
-	}
-	if text := w.T(id, pairs...); text != words.Missing(id) {
+	if text := w.T("notice."+n.Kind, pairs...); text != words.Missing("notice."+n.Kind) {
 		return text
 	}
 	return n.Kind

@@ -48,7 +48,7 @@ func TestNotices(t *testing.T) {
 	list := []quiz.Notice{
 		{ID: "regraded/a1/2", Person: p.ID, Kind: quiz.NoticeRegraded, Subject: "attempt/a1", Detail: map[string]string{"assignment": "Brakes", "reason": "supplement 3",
 			"before": "7", "before_of": "10", "after": "8.5", "after_of": "10", "passed": "true"}},
-		{ID: "dispute/d1", Person: p.ID, Kind: quiz.NoticeDispute, Subject: "dispute/d1", Detail: map[string]string{"state": "rejected", "assignment": "Brakes", "number": "4", "attempt": "a1"}},
+		{ID: "dispute/d1", Person: p.ID, Kind: quiz.NoticeDispute, Subject: "dispute/d1", Detail: map[string]string{"state": "rejected", "assignment": "Brakes", "number": "4", "attempt": "a1", "verdict": ""}},
 		{ID: "n3", Person: p.ID, Kind: quiz.NoticeRevoked, Subject: "certificate/WX-1", Detail: map[string]string{"reason": "<b>fraud</b>"}},
 		{ID: "n4", Person: p.ID, Kind: "of.tomorrow", Subject: "x"},
 		{ID: "n5", Person: other.ID, Kind: quiz.NoticeAssignment, Subject: "assignment/s1"},
@@ -58,7 +58,7 @@ func TestNotices(t *testing.T) {
 	}
 	b := webtest.As(t, d.app, d.srv, p)
 	page := b.Get("/account")
-	for _, text := range []string{"4 are new", "(supplement 3). You had 7 of 10 points and have 8.5 of 10 now", "Question 4 of “Brakes” stays", "&lt;b&gt;fraud&lt;/b&gt;", "of.tomorrow",
+	for _, text := range []string{"4 are new", "8.5 of 10 points instead of 7 of 10, passed. Reason: supplement 3", "question 4 in “Brakes” was rejected", "&lt;b&gt;fraud&lt;/b&gt;", "of.tomorrow",
 		`href="/attempts/a1/feedback"`, `href="/certificates"`} {
 		wantText(t, "notices", page, text)
 	}

@@ -202,6 +202,11 @@ func TestWhereOneGoesOnIsOnThisServer(t *testing.T) {
 		"/\t/bad.example": "/", "/\n/bad.example": "/", "javascript:alert(1)": "/", "/%5cbad.example": "/", "/%2f/bad.example": "/",
 		" //bad.example": "/", "http:bad.example": "/",
 	} {
+		if got := account.Local(next); got != want {
+			t.Errorf("%q leads to %q, want %q", next, got, want)
+		}
+	}
+	for next, want := range map[string]string{"/account/tokens": "/account/tokens", "//bad.example": "/"} {
 		got := webtest.Visit(t, d.srv).Post("/sign-in", url.Values{"login": {"tech"}, "password": {password}, "next": {next}})
 		wantTo(t, next, got, want)
 	}

@@ -114,7 +114,10 @@ func (p *Pages) auditPage(c *web.Context) (auditPage, error) {
 	if page.People, err = p.app.Store.People(c.Ctx()); err != nil {
 		return page, err
 	}
-	names := namesOf(page.People)
+	names, err := p.names(c, page.People)
+	if err != nil {
+		return page, err
+	}
 	looked := 0
 	for e, err := range p.log(c.Ctx(), before) {
 		if err != nil {
@@ -132,22 +135,32 @@ func (p *Pages) auditPage(c *web.Context) (auditPage, error) {
 	return page, nil
 }
 
-func namesOf(people []quiz.Person) map[string]string {
+// names gives the names of people and sites by how the log refers to them.
+func (p *Pages) names(c *web.Context, people []quiz.Person) (map[string]string, error) {
 	names := map[string]string{}
 	for _, x := range people {
-		names[x.ID] = x.Name
+		names["person/"+x.ID] = x.Name
 	}
-	return names
+	sites, err := p.app.Store.Sites(c.Ctx())
+	for _, s := range sites {
+		names["site/"+s.ID] = s.Name
+	}
+	return names, err
 }
 
 // named puts names to the IDs of an entry. The log itself has none.
 func named(e quiz.Entry, names map[string]string) auditEntry {
-	x := auditEntry{Entry: e, Who: names[e.Actor], What: e.Subject}
-	if x.Who == "" {
-		x.Who = e.Actor
+	x := auditEntry{Entry: e, Who: e.Actor, What: e.Subject}
+	if name := names["person/"+e.Actor]; name != "" {
+		x.Who = name
 	}
-	if id, ok := strings.CutPrefix(e.Subject, "person/"); ok && names[id] != "" {
-		x.What, x.WhatPath = names[id], "/people/"+id
+	if name := names[e.Subject]; name != "" {
+		x.What = name
+		if of, id, _ := strings.Cut(e.Subject, "/"); of == "person" {
+			x.WhatPath = "/people/" + id
+		} else {
+			x.WhatPath = "/sites/" + id
+		}
 	}
 	return x
 }
@@ -218,7 +231,10 @@ func (p *Pages) exportAudit(c *web.Context) error {
 	if c.QueryParam("as") == "jsonl" {
 		return p.streamAudit(c)
 	}
-	names := namesOf(people)
+	names, err := p.names(c, people)
+	if err != nil {
+		return err
+	}
 	t := &web.Table{Name: "audit", Columns: []string{c.T("administrator.audit.number"), c.T("administrator.audit.when"), c.T("administrator.audit.who"),
 		c.T("administrator.audit.action"), c.T("administrator.audit.subject"), c.T("administrator.audit.detail"), "SHA-256"}}
 	for e, err := range p.log(ctx, 0) {

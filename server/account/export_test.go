@@ -1,0 +1,4 @@
+package account
+
+// Local is local, for tests.
+var Local = local
