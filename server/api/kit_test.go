@@ -30,7 +30,7 @@ const home = "https://training.wexcombe.example"
 
 // shop is an organisation with two sites and something of everything.
 type shop struct {
-	t     *testing.T
+	t     testing.TB
 	app   *web.App
 	clock *webtest.Clock
 	pages *api.Pages
@@ -72,6 +72,11 @@ func form(title string) *banks.TestForm {
 }
 
 func open(t *testing.T) *shop {
+	t.Helper()
+	return openFor(t)
+}
+
+func openFor(t testing.TB) *shop {
 	t.Helper()
 	app, clock := webtest.Open(t)
 	ctx := context.Background()
@@ -160,10 +165,23 @@ func open(t *testing.T) *shop {
 	return x
 }
 
-// validate makes x check every answer against the document.
+// validate makes x check every answer against the document, and that it has no
+// member that the document does not know: readers must bear more members, but
+// none may be forgotten there.
 func (x *shop) validate() *shop {
 	x.t.Helper()
-	doc, err := libopenapi.NewDocument([]byte(x.raw("", "/api/v1/openapi.json").Body))
+	var strict map[string]any
+	x.raw("", "/api/v1/openapi.json").JSON(x.t, &strict)
+	for name, schema := range strict["components"].(map[string]any)["schemas"].(map[string]any) {
+		if s := schema.(map[string]any); s["properties"] != nil {
+			s["additionalProperties"] = false
+		} else if s["type"] == "object" {
+			x.t.Errorf("schema %s says nothing of its members", name)
+		}
+	}
+	text, err := json.Marshal(strict)
+	must(x.t, err)
+	doc, err := libopenapi.NewDocument(text)
 	must(x.t, err)
 	v, errs := validator.NewValidator(doc)
 	if len(errs) > 0 {
@@ -218,6 +236,13 @@ func (x *shop) request(who, path string, headers ...string) *http.Request {
 func (x *shop) raw(who, path string, headers ...string) webtest.Answer {
 	x.t.Helper()
 	return webtest.Visit(x.t, x.srv).Do(x.request(who, path, headers...))
+}
+
+// status asks without a network.
+func (x *shop) status(req *http.Request) int {
+	w := httptest.NewRecorder()
+	x.srv.Config.Handler.ServeHTTP(w, req)
+	return w.Code
 }
 
 // list reads a page of a list as plain objects.

@@ -111,6 +111,7 @@ func (p *Pages) describe() ([]byte, error) {
 		"info": object{"title": "rightpage", "version": version,
 			"description": "What a staff system reads of people, progress, readiness and certificates. A personal token stands for the person who " +
 				"made it and sees what that person sees. Times are RFC 3339 in UTC, days ISO 8601. Errors are problem details (RFC 9457). " +
+				"Objects may get more members in time; those that there are stay as they are. " +
 				"A certificate shows skill in finding the right information; it is not a licence to carry out the work."},
 		"servers":  []any{object{"url": "/"}},
 		"security": []any{object{"token": []string{}}},
@@ -136,7 +137,8 @@ func template(path string) (string, []any) {
 }
 
 func scopes(a web.Access) string {
-	return fmt.Sprintf("technician %s, coordinator %s, manager %s, administrator %s", a.Technician, a.Coordinator, a.Manager, a.Administrator)
+	text := fmt.Sprintf("technician %s, coordinator %s, manager %s, administrator %s", a.Technician, a.Coordinator, a.Manager, a.Administrator)
+	return strings.ReplaceAll(text, web.Nobody.String(), "none")
 }
 
 // schemas collects the schemas of Go types.
@@ -144,7 +146,7 @@ type schemas struct{ found object }
 
 // of gives the schema of what a value is, as a reference to those collected.
 func (s *schemas) of(v any) (object, error) {
-	r := jsonschema.Reflector{Anonymous: true, Namer: name, Mapper: func(t reflect.Type) *jsonschema.Schema {
+	r := jsonschema.Reflector{Anonymous: true, AllowAdditionalProperties: true, Namer: name, Mapper: func(t reflect.Type) *jsonschema.Schema {
 		if t == reflect.TypeFor[uuid.UUID]() {
 			return &jsonschema.Schema{Type: "string", Format: "uuid"}
 		}

@@ -85,8 +85,7 @@ func checkStatement(t *testing.T, s map[string]any) {
 			wrong("2.4.2.4", "the account is %v", account)
 		}
 	}
-	var activity func(v any)
-	activity = func(v any) {
+	activity := func(v any) {
 		t.Helper()
 		o, _ := v.(map[string]any)
 		only("2.4.4.1", o, "objectType", "id", "definition")
