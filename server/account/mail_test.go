@@ -63,7 +63,7 @@ func TestAPasswordIsResetByMail(t *testing.T) {
 	page := b.Get("/code?code=" + code)
 	wantText(t, "the link", page, `value="`+code+`"`)
 	use := func(code, now, again string) webtest.Answer {
-		return b.Post("/code", url.Values{"code": {code}, "new": {now}, "again": {again}})
+		return b.Post("/code", url.Values{"code": {code}, "new-password": {now}, "new-password-again": {again}})
 	}
 	wantStatus(t, "too short", use(code, "short", "short"), http.StatusUnprocessableEntity)
 	wantStatus(t, "two different", use(code, password, password+"x"), http.StatusUnprocessableEntity)
@@ -73,7 +73,7 @@ func TestAPasswordIsResetByMail(t *testing.T) {
 	if got := elsewhere.Get("/account"); !strings.HasPrefix(got.Path, "/sign-in") {
 		t.Errorf("a session elsewhere is still in at %s", got.Path)
 	}
-	wantStatus(t, "the code again", webtest.Visit(t, d.srv).Post("/code", url.Values{"code": {code}, "new": {now}, "again": {now}}), http.StatusUnprocessableEntity)
+	wantStatus(t, "the code again", webtest.Visit(t, d.srv).Post("/code", url.Values{"code": {code}, "new-password": {now}, "new-password-again": {now}}), http.StatusUnprocessableEntity)
 	wantStatus(t, "the old password", d.signIn(t, webtest.Visit(t, d.srv), "ohm", password), http.StatusUnprocessableEntity)
 	wantTo(t, "the new password", d.signIn(t, webtest.Visit(t, d.srv), "ohm", now), "/")
 	d.pages.Wait()
@@ -129,7 +129,7 @@ func TestACodeIsValidForAnHour(t *testing.T) {
 	d.pages.Wait()
 	d.clock.Move(61 * time.Minute)
 	code := codeInText.FindString(box.All()[0].Text)
-	got := webtest.Visit(t, d.srv).Post("/code", url.Values{"code": {code}, "new": {password}, "again": {password}})
+	got := webtest.Visit(t, d.srv).Post("/code", url.Values{"code": {code}, "new-password": {password}, "new-password-again": {password}})
 	wantStatus(t, "after an hour", got, http.StatusUnprocessableEntity)
 	wantText(t, "after an hour", got, "not valid any more")
 }
@@ -188,7 +188,7 @@ func TestAPrintedCode(t *testing.T) {
 	d := open(t, account.Deps{})
 	p := d.add(t, "Ann Technician", "ann.technician", "", true, quiz.Technician)
 	use := func(b *webtest.Browser, code, now string) webtest.Answer {
-		return b.Post("/code", url.Values{"code": {code}, "new": {now}, "again": {now}})
+		return b.Post("/code", url.Values{"code": {code}, "new-password": {now}, "new-password-again": {now}})
 	}
 	code, err := d.app.Store.IssueCode(t.Context(), "", p.ID, 24*time.Hour)
 	if err != nil {
@@ -201,17 +201,17 @@ func TestAPrintedCode(t *testing.T) {
 	if got := b.Get("/account"); got.Path != "/account/password" || strings.Contains(got.Body, `name="old"`) {
 		t.Errorf("%s:\n%s", got.Path, got.Body)
 	}
-	wantTo(t, "another", b.Post("/account/password", url.Values{"new": {password}, "again": {password}}), "/")
+	wantTo(t, "another", b.Post("/account/password", url.Values{"new-password": {password}, "new-password-again": {password}}), "/")
 	wantTo(t, "the next time", d.signIn(t, webtest.Visit(t, d.srv), "ann.technician", password), "/")
 	// Who has it has the old password from then on.
-	wantStatus(t, "without the old one", b.Post("/account/password", url.Values{"new": {"another one for tuesday evening"}, "again": {"another one for tuesday evening"}}), http.StatusUnprocessableEntity)
+	wantStatus(t, "without the old one", b.Post("/account/password", url.Values{"new-password": {"another one for tuesday evening"}, "new-password-again": {"another one for tuesday evening"}}), http.StatusUnprocessableEntity)
 }
 
 func TestGuessingCodesIsSlowedDown(t *testing.T) {
 	d := open(t, account.Deps{})
 	b, refused := webtest.Visit(t, d.srv), 0
 	for range 25 {
-		if b.Post("/code", url.Values{"code": {"AAAA-AAAA-AAAA"}, "new": {password}, "again": {password}}).Status == http.StatusTooManyRequests {
+		if b.Post("/code", url.Values{"code": {"AAAA-AAAA-AAAA"}, "new-password": {password}, "new-password-again": {password}}).Status == http.StatusTooManyRequests {
 			refused++
 		}
 	}

@@ -149,15 +149,15 @@ func TestPasswordsThatWillNotDo(t *testing.T) {
 		"short": "Use 12 to 128", strings.Repeat("word ", 30): "Use 12 to 128", "passwordpassword": "guessed soon", "qwertyuiop123": "guessed soon",
 		"111111111111": "guessed soon", "Wexcombe Technician": "guessed soon", "wextech2031!!": "guessed soon",
 	} {
-		got := b.Post("/account/password", url.Values{"old": {password}, "new": {word}, "again": {word}})
+		got := b.Post("/account/password", url.Values{"old-password": {password}, "new-password": {word}, "new-password-again": {word}})
 		wantStatus(t, word, got, http.StatusUnprocessableEntity)
 		wantText(t, word, got, text)
 	}
-	got := b.Post("/account/password", url.Values{"old": {"wrong"}, "new": {"gravel lantern sixty corduroy"}, "again": {"gravel lantern sixty corduroy"}})
+	got := b.Post("/account/password", url.Values{"old-password": {"wrong"}, "new-password": {"gravel lantern sixty corduroy"}, "new-password-again": {"gravel lantern sixty corduroy"}})
 	wantText(t, "the wrong old one", got, "not your present password")
 	elsewhere := webtest.As(t, d.app, d.srv, p)
 	before := session(b)
-	wantTo(t, "changing", b.Post("/account/password", url.Values{"old": {password}, "new": {"gravel lantern sixty corduroy"}, "again": {"gravel lantern sixty corduroy"}}), "/account")
+	wantTo(t, "changing", b.Post("/account/password", url.Values{"old-password": {password}, "new-password": {"gravel lantern sixty corduroy"}, "new-password-again": {"gravel lantern sixty corduroy"}}), "/account")
 	wantText(t, "here", b.Get("/account"), "Your password is changed")
 	if session(b) == before {
 		t.Error("the session is the same")

@@ -42,23 +42,23 @@ func (p *Pages) changePassword(c *web.Context) error {
 	}
 	form := p.passwordForm(c, account)
 	if !form.NoOld {
-		ok, err := p.Confirm(c, f.Raw("old"))
+		ok, err := p.Confirm(c, f.Raw("old-password"))
 		if err != nil {
 			return err
 		}
 		if !ok {
-			f.Fault("old", "account.password.wrong")
+			f.Fault("old-password", "account.password.wrong")
 		}
 	}
-	p.chosen(f, f.Raw("new"), f.Raw("again"), account.Login, c.Visitor.Name)
-	if f.OK() && !form.NoOld && f.Raw("old") == f.Raw("new") {
-		f.Fault("new", "account.password.old")
+	p.chosen(f, f.Raw("new-password"), f.Raw("new-password-again"), account.Login, c.Visitor.Name)
+	if f.OK() && !form.NoOld && f.Raw("old-password") == f.Raw("new-password") {
+		f.Fault("new-password", "account.password.old")
 	}
 	if !f.OK() {
 		form.Faults = f.Faults
 		return c.PageStatus(p.set, http.StatusUnprocessableEntity, "account-password", form)
 	}
-	if err := p.setPassword(ctx, c.Visitor, &account, f.Raw("new")); err != nil {
+	if err := p.setPassword(ctx, c.Visitor, &account, f.Raw("new-password")); err != nil {
 		return err
 	}
 	if err := c.SignIn(c.Visitor, false); err != nil {
@@ -110,11 +110,11 @@ func (p *Pages) tellChanged(ctx context.Context, person quiz.Person) {
 func (p *Pages) chosen(f *web.Form, password, again string, known ...string) {
 	switch {
 	case quiz.CheckPassword(password, "", "") != nil:
-		f.Fault("new", "account.password.length", "Least", quiz.MinPassword, "Most", quiz.MaxPassword)
+		f.Fault("new-password", "account.password.length", "Least", quiz.MinPassword, "Most", quiz.MaxPassword)
 	case easy(password, known):
-		f.Fault("new", "account.password.easy")
+		f.Fault("new-password", "account.password.easy")
 	case password != again:
-		f.Fault("again", "account.password.differ")
+		f.Fault("new-password-again", "account.password.differ")
 	}
 }
 

@@ -165,7 +165,7 @@ func (p *Pages) codePage(c *web.Context) error {
 func (p *Pages) useCode(c *web.Context) error {
 	ctx, f := c.Ctx(), c.Form()
 	code := f.Text("code", true, 40)
-	p.chosen(f, f.Raw("new"), f.Raw("again"))
+	p.chosen(f, f.Raw("new-password"), f.Raw("new-password-again"))
 	again := func() error {
 		return c.PageStatus(p.set, http.StatusUnprocessableEntity, "account-code", codeForm{code, f.Faults})
 	}
@@ -191,7 +191,7 @@ func (p *Pages) useCode(c *web.Context) error {
 	if err != nil {
 		return err
 	}
-	if easy(f.Raw("new"), []string{account.Login, person.Name}) {
+	if easy(f.Raw("new-password"), []string{account.Login, person.Name}) {
 		if err := c.SignIn(&person, true); err != nil {
 			return err
 		}
@@ -199,7 +199,7 @@ func (p *Pages) useCode(c *web.Context) error {
 		c.Flash(c.T("account.password.easy"))
 		return c.Go("/account/password")
 	}
-	if err := p.setPassword(ctx, &person, &account, f.Raw("new")); err != nil {
+	if err := p.setPassword(ctx, &person, &account, f.Raw("new-password")); err != nil {
 		return err
 	}
 	if err := c.SignIn(&person, false); err != nil {

@@ -79,7 +79,7 @@ func (p *Pages) setup(c *web.Context) error {
 	if form.Name != "" && person.Check() != nil {
 		f.Fault("mail", "account.setup.mail.wrong")
 	}
-	p.chosen(f, f.Raw("new"), f.Raw("again"), form.Login, form.Name, form.Organisation)
+	p.chosen(f, f.Raw("new-password"), f.Raw("new-password-again"), form.Login, form.Name, form.Organisation)
 	secret := strings.TrimSpace(f.Raw("secret"))
 	if p.deps.SetupSecret == "" || subtle.ConstantTimeCompare([]byte(secret), []byte(p.deps.SetupSecret)) != 1 {
 		f.Fault("secret", "account.setup.secret.wrong")
@@ -88,7 +88,7 @@ func (p *Pages) setup(c *web.Context) error {
 		form.Faults = f.Faults
 		return c.PageStatus(p.set, http.StatusUnprocessableEntity, "account-setup", form)
 	}
-	hash, err := p.hash(ctx, f.Raw("new"))
+	hash, err := p.hash(ctx, f.Raw("new-password"))
 	if err != nil {
 		return err
 	}

@@ -16,7 +16,7 @@ const secret = "KQ7M-22XD"
 
 func setup() url.Values {
 	return url.Values{"secret": {" " + secret}, "organisation": {"Wexcombe Estate & Farm Services"}, "site": {"Wexcombe North"}, "zone": {"Europe/London"},
-		"name": {"Ann Admin"}, "login": {"ann"}, "mail": {"ann@wexcombe.example"}, "new": {password}, "again": {password}, "language": {"de"}, "coordinator": {"1"}}
+		"name": {"Ann Admin"}, "login": {"ann"}, "mail": {"ann@wexcombe.example"}, "new-password": {password}, "new-password-again": {password}, "language": {"de"}, "coordinator": {"1"}}
 }
 
 func TestSettingUpAnEmptyDatabase(t *testing.T) {
@@ -27,7 +27,7 @@ func TestSettingUpAnEmptyDatabase(t *testing.T) {
 			t.Errorf("%s leads to %s", path, got.Path)
 		}
 	}
-	for field, value := range map[string]string{"secret": "guess", "organisation": "", "site": "", "zone": "Mars/Base", "mail": "nobody", "new": "short", "again": "another", "login": ""} {
+	for field, value := range map[string]string{"secret": "guess", "organisation": "", "site": "", "zone": "Mars/Base", "mail": "nobody", "new-password": "short", "new-password-again": "another", "login": ""} {
 		form := setup()
 		form.Set(field, value)
 		got := webtest.Visit(t, d.srv).Post("/setup", form)

@@ -234,7 +234,7 @@ func TestAPasswordSetByAnotherHasToBeChanged(t *testing.T) {
 		}
 	}
 	change := func(old, now string) webtest.Answer {
-		return b.Post("/account/password", url.Values{"old": {old}, "new": {now}, "again": {now}})
+		return b.Post("/account/password", url.Values{"old-password": {old}, "new-password": {now}, "new-password-again": {now}})
 	}
 	wantStatus(t, "without the old one", change("", password), http.StatusUnprocessableEntity)
 	wantStatus(t, "the same again", change("temporary words for you", "temporary words for you"), http.StatusUnprocessableEntity)

@@ -172,7 +172,7 @@ func TestOneTimeCodesOnPaper(t *testing.T) {
 		t.Error("a code for each time ticked")
 	}
 	in := webtest.Visit(t, o.srv)
-	wantTo(t, "used", in.Post("/code", url.Values{"code": {code[1]}, "new": {password}, "again": {password}}), "/")
+	wantTo(t, "used", in.Post("/code", url.Values{"code": {code[1]}, "new-password": {password}, "new-password-again": {password}}), "/")
 }
 
 func TestLeavingAndComingBack(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -119,7 +120,8 @@ func (a *App) keep(c *Context) error {
 	var fields []field
 	if form, err := c.FormParams(); err == nil {
 		for name, values := range form {
-			if name == csrfField {
+			// Passwords are typed again rather than written into a page.
+			if name == csrfField || strings.Contains(name, "password") || name == "secret" {
 				continue
 			}
 			for _, v := range values {

@@ -125,7 +125,10 @@ func TestForgedAndOversizedRequests(t *testing.T) {
 func TestWhatIsSentAfterTheSessionEndedIsKept(t *testing.T) {
 	a, _ := webtest.Open(t)
 	srv := webtest.Serve(t, a, []web.Route{{Method: "POST", Path: "/x", Access: web.Everybody(), Handle: func(c *web.Context) error { return c.Go("/") }}})
-	got := webtest.Visit(t, srv).Post("/x", url.Values{"answer": {`page 12 "<b>`}})
+	got := webtest.Visit(t, srv).Post("/x", url.Values{"answer": {`page 12 "<b>`}, "new-password": {"marsh kettle"}})
+	if strings.Contains(got.Body, "marsh") {
+		t.Error("a password is written into the page")
+	}
 	if got.Status != http.StatusUnauthorized || !strings.Contains(got.Body, `name="answer" value="page 12 &#34;&lt;b&gt;"`) {
 		t.Errorf("status %d:\n%s", got.Status, got.Body)
 	}
