@@ -4,6 +4,7 @@ package coordinator_test
 
 import (
 	"context"
+	"encoding/base64"
 	"fmt"
 	"net/url"
 	"strings"
@@ -146,5 +147,28 @@ func TestTheMonitorKeepsItselfUpToDate(t *testing.T) {
 	}
 	if got := browsertest.Eval[string](b, "document.activeElement.className"); got != "more" {
 		t.Errorf("the focus is at %q, not where it was", got)
+	}
+}
+
+func TestARefusedCatalogIsShownInTheBrowser(t *testing.T) {
+	s := openShop(t)
+	browser := browsertest.Start(t)
+	for _, w := range []browsertest.Window{browsertest.Phone(), {Width: 1280, Height: 900, Dark: true}} {
+		b := s.tab(browser, w)
+		b.Go("/catalogs")
+		b.Script(`(() => { const bytes = Uint8Array.from(atob("` + base64.StdEncoding.EncodeToString(broken(t)) + `"), (c) => c.charCodeAt(0));
+			const files = new DataTransfer(); files.items.add(new File([bytes], "quillan.zip")); document.getElementById("f-file").files = files.files; })()`)
+		b.Press(`form[action="/catalogs"] button`)
+		if text := b.Text(); !strings.Contains(text, "Nothing of it was kept") {
+			t.Errorf("the page says %s", text)
+		}
+		for _, f := range b.Faults() {
+			t.Errorf("at %d px: %s", w.Width, f)
+		}
+		b.Picture(fmt.Sprintf("coordinator-refused-%d", w.Width))
+		b.Press(`button[name="severity"][value="error"]`)
+		if text := b.Text(); !strings.Contains(text, "All findings") || !strings.Contains(text, "publications.csv") {
+			t.Errorf("the errors alone: %s", text)
+		}
 	}
 }

@@ -40,9 +40,9 @@ func TestWhatARevisionChangesIsShownBeforeItIsPutInForce(t *testing.T) {
 	before := s.inForce("quillan")
 	after := s.upload("quillan-next")
 	// Revision 19 moves the limit of QR-230-A from 38000 to 39500: testdata/README.md.
-	says(t, s.b.Get("/catalogs/"+after), 200, "Compared with revision 18", "lookups lead elsewhere", "takes the place of revision 18")
+	says(t, s.compared("/catalogs/"+after), 200, "Compared with revision 18", "lookups lead elsewhere", "takes the place of revision 18")
 	at := "/catalogs/" + after + "/against/" + before
-	says(t, s.b.Get(at), 200, "from 18 to 19", "QR-230-A", "38000", "39500", "QN-21")
+	says(t, s.compared(at), 200, "from 18 to 19", "QR-230-A", "38000", "39500", "QN-21")
 	records := s.b.Get(at + "/records?as=csv")
 	if records.Status != 200 || !strings.Contains(records.Body, "changed,publications,QR-230-A,serial_through,38000,39500") {
 		t.Errorf("changed records as a file: %d\n%.500s", records.Status, records.Body)
@@ -64,15 +64,19 @@ func TestWhatARevisionChangesIsShownBeforeItIsPutInForce(t *testing.T) {
 	says(t, s.b.Get("/catalogs/"+before), 200, "replaced")
 }
 
-func TestACatalogWithErrorsIsRefusedWithItsWholeReport(t *testing.T) {
-	s := openShop(t)
-	broken := zipped(t, "quillan", func(name string, data []byte) []byte {
+// broken is a catalog with a publication of a class that there is not.
+func broken(t *testing.T) []byte {
+	return zipped(t, "quillan", func(name string, data []byte) []byte {
 		if name == "publications.csv" {
 			return bytes.Replace(data, []byte("QR-230-A,repair"), []byte("QR-230-A,repairs"), 1)
 		}
 		return data
 	})
-	got := s.b.Upload("/catalogs", nil, webtest.File{Field: "file", Name: "quillan.zip", Data: broken})
+}
+
+func TestACatalogWithErrorsIsRefusedWithItsWholeReport(t *testing.T) {
+	s := openShop(t)
+	got := s.b.Upload("/catalogs", nil, webtest.File{Field: "file", Name: "quillan.zip", Data: broken(t)})
 	says(t, got, 422, "The catalog cannot be used yet", "Nothing of it was kept", "publications.csv", "class", "repairs", "How to mend it")
 	if list := s.b.Get("/catalogs"); !strings.Contains(list.Body, "no catalog yet") {
 		t.Error("a refused catalog is kept")

@@ -147,6 +147,18 @@ func says(t *testing.T, got webtest.Answer, status int, texts ...string) {
 	}
 }
 
+// compared asks for a page until the comparison of revisions on it is done.
+func (s *shop) compared(path string) webtest.Answer {
+	s.t.Helper()
+	for range 60 {
+		if got := s.b.Get(path); !strings.Contains(got.Body, `data-refresh="2"`) {
+			return got
+		}
+	}
+	s.t.Fatal("the comparison does not end")
+	return webtest.Answer{}
+}
+
 // field gives the value of a hidden field.
 func field(t *testing.T, page, name string) string {
 	t.Helper()

@@ -24,7 +24,7 @@ const (
 // patience is how long a page waits for a comparison before it says how far it
 // is, and fileTime how long a file does.
 const (
-	patience = 3 * time.Second
+	patience = time.Second
 	fileTime = 4 * time.Minute
 )
 

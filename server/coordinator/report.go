@@ -100,7 +100,7 @@ type refusal struct {
 }
 
 // maxRefusal bounds a refusal once unpacked.
-const maxRefusal = 64 << 20
+const maxRefusal = 16 << 20
 
 func (r *refusal) pack() (string, error) {
 	var b bytes.Buffer
