@@ -324,3 +324,27 @@ func TestACoordinatorAtWorkOnAFormSeesNoKeyOfIt(t *testing.T) {
 	}
 	says(t, s.b.Get("/forms/"+a.Form+"?key=1"), 200, "Key:")
 }
+
+func TestThePagesInEveryLanguage(t *testing.T) {
+	s := openShop(t)
+	id := s.assign(nil)
+	at, err := s.marker.Begin(context.Background(), id, s.ann.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, _ := s.app.Store.Assignment(t.Context(), id)
+	list, _ := s.app.Store.Catalogs(t.Context())
+	before, after := list[0].ID, s.upload("quillan-next")
+	for locale, word := range map[string]string{"de": "Zuweisungen", "es": "Asignaciones", "fr": "Attributions"} {
+		s.cora.Locale = locale
+		if err := s.app.Store.SavePerson(t.Context(), "", s.cora); err != nil {
+			t.Fatal(err)
+		}
+		says(t, s.b.Get("/assignments"), 200, word)
+		for _, path := range []string{"/catalogs", "/catalogs/" + before, "/catalogs/" + after, "/catalogs/" + after + "/report", "/catalogs/" + after + "/against/" + before, "/forms", "/forms/new",
+			"/forms/" + a.Form + "?key=1", "/assignments/new", "/assignments/" + id, "/assignments/" + id + "/edit", "/assignments/" + id + "/print", "/assignments/" + id + "/attempts/" + at.ID + "/time"} {
+			says(t, s.compared(path), 200)
+		}
+		says(t, s.b.Post("/forms/new", with(blueprint(before, "X", "20", [4]string{"hazard", "flooding", "", "19"}, [4]string{"difficulty", "hard", "", "100%"}), "do", "make")), 422)
+	}
+}
