@@ -266,6 +266,17 @@ func (b *Tab) Faults() []string {
 			out = append(out, fmt.Sprintf("%s: %v %s (%s)", v.ID, n.Target, n.HTML, strings.ReplaceAll(n.Summary, "\n", " ")))
 		}
 	}
+	out = append(out, b.Wide()...)
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	out = append(out, b.errors...)
+	b.errors = nil
+	return out
+}
+
+// Wide says what makes the page wider than the window; nothing if it is not.
+func (b *Tab) Wide() []string {
+	b.T.Helper()
 	type width struct {
 		Page, Window float64
 		What         string
@@ -273,11 +284,7 @@ func (b *Tab) Faults() []string {
 	wide := Eval[width](b, `(() => { const w = document.documentElement.clientWidth; const over = [...document.querySelectorAll("body *")].find((e) => e.getBoundingClientRect().right > w + 1 && !e.closest(".scroll, nav, .skip, svg"));
 		return {Page: document.documentElement.scrollWidth, Window: w, What: over ? over.outerHTML.slice(0, 120) : ""} })()`)
 	if wide.Page > wide.Window+1 {
-		out = append(out, fmt.Sprintf("the page is %.0f wide in a window of %.0f: %s", wide.Page, wide.Window, wide.What))
+		return []string{fmt.Sprintf("the page is %.0f wide in a window of %.0f: %s", wide.Page, wide.Window, wide.What)}
 	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	out = append(out, b.errors...)
-	b.errors = nil
-	return out
+	return nil
 }
