@@ -3,7 +3,6 @@ package account
 import (
 	"crypto/subtle"
 	"net/http"
-	"strings"
 	"time"
 
 	"rightpage/quiz"
@@ -13,7 +12,8 @@ import (
 )
 
 type setupForm struct {
-	Off                             bool // nobody can set up by the web
+	Off                             bool   // nobody can set up by the web
+	Secret                          string // as typed
 	Organisation, Site, Zone        string
 	Name, Login, Mail, Number       string
 	Language                        string
@@ -57,7 +57,7 @@ func (p *Pages) setup(c *web.Context) error {
 		}
 		return done
 	}
-	form := setupForm{Off: p.deps.SetupSecret == "", Languages: words.Locales(),
+	form := setupForm{Off: p.deps.SetupSecret == "", Secret: f.Text("secret", true, 100), Languages: words.Locales(),
 		Organisation: f.Text("organisation", true, 200), Site: f.Text("site", true, 100), Zone: f.Text("zone", false, 60),
 		Name: f.Text("name", true, 100), Login: f.Text("login", true, 100), Mail: f.Text("mail", false, 200),
 		Language:   f.One("language", words.Locales()...),
@@ -80,8 +80,7 @@ func (p *Pages) setup(c *web.Context) error {
 		f.Fault("mail", "account.setup.mail.wrong")
 	}
 	p.chosen(f, f.Raw("new-password"), f.Raw("new-password-again"), form.Login, form.Name, form.Organisation)
-	secret := strings.TrimSpace(f.Raw("secret"))
-	if p.deps.SetupSecret == "" || subtle.ConstantTimeCompare([]byte(secret), []byte(p.deps.SetupSecret)) != 1 {
+	if p.deps.SetupSecret == "" || subtle.ConstantTimeCompare([]byte(form.Secret), []byte(p.deps.SetupSecret)) != 1 {
 		f.Fault("secret", "account.setup.secret.wrong")
 	}
 	if !f.OK() {
