@@ -91,13 +91,14 @@ type line struct {
 // boardView is the board of one course.
 type boardView struct {
 	quiz.Requirement
-	Lines       []line
-	Counts      []stateCount
-	Sites       []quiz.Site
-	Site        string // the filter
-	Aim         float64
-	Light, Dark []byte // the chart
-	Alt         string
+	Lines                   []line
+	Counts                  []stateCount
+	Sites                   []quiz.Site
+	Site                    string // the filter
+	Aim                     float64
+	Light, Dark             []byte // the chart
+	NarrowLight, NarrowDark []byte // for a phone
+	Alt                     string
 }
 
 // PageTitle is the title of the page: that of the course.
@@ -176,6 +177,9 @@ func translate(list []psychometrics.Statement, word func(string) string) []psych
 	return out
 }
 
+// narrowChart is the width of charts for a phone held upright, in points.
+const narrowChart = 300
+
 func (p *Pages) board(c *web.Context) error {
 	v, err := p.readBoard(c)
 	if err != nil {
@@ -188,9 +192,10 @@ func (p *Pages) board(c *web.Context) error {
 		}
 		for _, t := range []struct {
 			theme chart.Theme
+			width float64
 			to    *[]byte
-		}{{chart.Light, &v.Light}, {chart.Dark, &v.Dark}} {
-			drawn := chart.ReadinessBoard(rows, v.Date, v.Aim, chart.Options{Theme: t.theme, Words: c.Words})
+		}{{chart.Light, 0, &v.Light}, {chart.Dark, 0, &v.Dark}, {chart.Light, narrowChart, &v.NarrowLight}, {chart.Dark, narrowChart, &v.NarrowDark}} {
+			drawn := chart.ReadinessBoard(rows, v.Date, v.Aim, chart.Options{Theme: t.theme, Words: c.Words, Width: t.width})
 			if *t.to, err = drawn.SVG(); err != nil {
 				return err
 			}
