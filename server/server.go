@@ -17,6 +17,7 @@ import (
 	"rightpage/server/administrator"
 	"rightpage/server/api"
 	"rightpage/server/coordinator"
+	"rightpage/server/listen"
 	"rightpage/server/manager"
 	"rightpage/server/public"
 	"rightpage/server/technician"
@@ -46,6 +47,7 @@ type Server struct {
 	Marker *marking.Marker
 	Issuer *issuing.Issuer
 
+	known   *progress.Progress
 	store   *store.Store
 	log     *slog.Logger
 	account *account.Pages
@@ -67,12 +69,12 @@ func New(ctx context.Context, cfg Config) (*Server, error) {
 	shelf := library.New(cfg.Store, library.Options{})
 	s.Marker = marking.New(cfg.Store, shelf, marking.Options{Now: app.Now})
 	s.Issuer = issuing.New(cfg.Store, s.Marker, shelf, cfg.Keys, issuing.Options{Now: app.Now})
-	known := progress.New(cfg.Store, progress.Options{Now: app.Now})
+	s.known = progress.New(cfg.Store, progress.Options{Now: app.Now})
 
 	if s.account, err = account.New(app, account.Deps{Mailer: cfg.Mailer, SetupSecret: cfg.SetupSecret}); err != nil {
 		return nil, err
 	}
-	technicians, err := technician.New(app, technician.Deps{Marker: s.Marker, Library: shelf, Progress: known, Issuer: s.Issuer, Secret: secret})
+	technicians, err := technician.New(app, technician.Deps{Marker: s.Marker, Library: shelf, Progress: s.known, Issuer: s.Issuer, Secret: secret})
 	if err != nil {
 		return nil, err
 	}
@@ -80,7 +82,7 @@ func New(ctx context.Context, cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	managers, err := manager.New(app, manager.Deps{Progress: known, Issuer: s.Issuer})
+	managers, err := manager.New(app, manager.Deps{Progress: s.known, Issuer: s.Issuer})
 	if err != nil {
 		return nil, err
 	}
@@ -92,7 +94,7 @@ func New(ctx context.Context, cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	programs, err := api.New(app, api.Deps{Progress: known})
+	programs, err := api.New(app, api.Deps{Progress: s.known})
 	if err != nil {
 		return nil, err
 	}
@@ -103,8 +105,11 @@ func New(ctx context.Context, cfg Config) (*Server, error) {
 		managers.Routes(), administrators.Routes(), outside.Routes(), programs.Routes()} {
 		s.routes = append(s.routes, routes...)
 	}
-	s.echo, err = app.Handler(s.routes, cfg.Proxies, cfg.Middleware...)
-	return s, err
+	if s.echo, err = app.Handler(s.routes, cfg.Proxies, cfg.Middleware...); err != nil {
+		return nil, err
+	}
+	s.echo.SchemeExtractor = listen.Scheme
+	return s, nil
 }
 
 // Routes lists what the server does, and who may use it.

@@ -11,6 +11,7 @@ const (
 	sweepEvery  = 2 * time.Second  // attempts whose time is up
 	tidyEvery   = 10 * time.Minute // sessions and counts that have expired
 	retainEvery = 6 * time.Hour    // people who left long ago
+	modelEvery  = 10 * time.Minute // what is known of skills, ahead of those who ask
 )
 
 // Work does what is due until ctx ends: it ends and marks attempts whose time
@@ -36,6 +37,7 @@ func (s *Server) Work(ctx context.Context) {
 		every(sweepEvery, "end attempts", func(ctx context.Context) error { _, err := s.Marker.Sweep(ctx, owner); return err }),
 		every(tidyEvery, "tidy", s.store.Sweep),
 		every(retainEvery, "retention", s.retain),
+		every(modelEvery, "fit the models", func(ctx context.Context) error { _, err := s.known.Model(ctx); return err }),
 	}
 	tick := time.NewTicker(sweepEvery)
 	defer tick.Stop()

@@ -15,6 +15,7 @@ import (
 	"os/signal"
 	"syscall"
 	"time"
+	_ "time/tzdata" // Windows has no time zones of its own in the form that is needed
 
 	"github.com/spf13/cobra"
 )

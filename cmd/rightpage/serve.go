@@ -177,7 +177,7 @@ func (o *serving) run(ctx context.Context, stderr io.Writer, s *store.Store, key
 	if err != nil {
 		return &quiz.Error{Code: quiz.Invalid, Text: "--behind-proxy", Err: err}
 	}
-	watch := observe.New(s, observe.Options{Now: now, Version: version()})
+	watch := observe.New(s, observe.Options{Now: now, Version: version(), Pools: s.Pools})
 	encrypted := o.certFile != "" || len(o.hosts) > 0
 	srv, err := server.New(ctx, server.Config{
 		Store: s, Keys: keys, Now: now, Log: log, SetupSecret: secret, Version: version(),

@@ -41,7 +41,6 @@ type App struct {
 	Menu      []MenuItem // of every page, in order; a visitor sees what their roles cover
 
 	base   fs.FS
-	styles asset
 	assets map[string]asset
 }
 
