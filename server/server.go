@@ -19,6 +19,7 @@ import (
 	"rightpage/server/coordinator"
 	"rightpage/server/listen"
 	"rightpage/server/manager"
+	"rightpage/server/marks"
 	"rightpage/server/public"
 	"rightpage/server/technician"
 	"rightpage/server/web"
@@ -82,6 +83,10 @@ func New(ctx context.Context, cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
+	marked, err := marks.New(app, marks.Deps{Library: shelf, Marker: s.Marker, Issuer: s.Issuer})
+	if err != nil {
+		return nil, err
+	}
 	managers, err := manager.New(app, manager.Deps{Progress: s.known, Issuer: s.Issuer})
 	if err != nil {
 		return nil, err
@@ -98,10 +103,10 @@ func New(ctx context.Context, cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, menu := range [][]web.MenuItem{technician.Menu(), coordinator.Menu(), manager.Menu(), administrator.Menu()} {
+	for _, menu := range [][]web.MenuItem{technician.Menu(), coordinator.Menu(), marks.Menu(), manager.Menu(), administrator.Menu()} {
 		app.Menu = append(app.Menu, menu...)
 	}
-	for _, routes := range [][]web.Route{app.Assets(), s.account.Routes(), technicians.Routes(), coordinators.Routes(),
+	for _, routes := range [][]web.Route{app.Assets(), s.account.Routes(), technicians.Routes(), coordinators.Routes(), marked.Routes(),
 		managers.Routes(), administrators.Routes(), outside.Routes(), programs.Routes()} {
 		s.routes = append(s.routes, routes...)
 	}
