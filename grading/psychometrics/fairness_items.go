@@ -24,7 +24,7 @@ type EffectClass int
 
 const (
 	// TooFewToTell: the answers could not have told even a large difference
-	// from none.
+	// from none, and did not.
 	TooFewToTell EffectClass = iota
 	// Negligible is class A.
 	Negligible
@@ -72,9 +72,16 @@ type ComparisonOptions struct {
 // would not be told from none; in groups of equal size and questions that seven
 // in ten get right this takes some 90 answers in each. Below 20 answers the
 // standard error is itself a guess.
+//
+// That a difference of 1.5 would have been missed says nothing of one of 6: a
+// difference so large that it shows despite a standard error above the bound is
+// class C, and no class below it can be told. It is asked to lie above 1 with
+// 99.5 % (one-sided) rather than 95 % confidence, which keeps false alarms as
+// rare as they are among many answers.
 const (
 	minFocalAnswers = 20
 	largestSE       = 1.5 / 1.959963984540054
+	plainDeviate    = 2.5758293035489004
 )
 
 // CompareGroups looks for questions that are harder for one group than for
@@ -100,7 +107,8 @@ const (
 // One entry per item. Lengths that do not match: [ErrShape]; a group without
 // people, or no items: [ErrEmpty]; missing answers without Standing:
 // [ErrRange]. Questions everybody got right or wrong, and those with few
-// answers, are TooFewToTell. A missing answer leaves the person out of that
+// answers, are TooFewToTell, the latter unless the difference shows all the
+// same. A missing answer leaves the person out of that
 // question alone.
 func CompareGroups(r Responses, members []Membership, o ComparisonOptions) ([]ItemComparison, error) {
 	if len(members) != r.People() || o.Standing != nil && len(o.Standing) != r.People() {
@@ -221,7 +229,12 @@ func compareItem(r Responses, members []Membership, item, count int, stratumOf f
 func (c ItemComparison) effectClass() EffectClass {
 	size := math.Abs(c.Delta)
 	switch {
-	case min(c.ReferenceAnswers, c.FocalAnswers) < minFocalAnswers || !(c.SE <= largestSE):
+	case min(c.ReferenceAnswers, c.FocalAnswers) < minFocalAnswers:
+		return TooFewToTell
+	case !(c.SE <= largestSE): // or NaN
+		if size-plainDeviate*c.SE > 1 {
+			return Large
+		}
 		return TooFewToTell
 	case size < 1 || c.P > 0.05:
 		return Negligible

@@ -144,6 +144,43 @@ func TestCompareGroupsFalseAlarms(t *testing.T) {
 	}
 }
 
+// Two sites of 60 and 50 people could not tell a difference of 1.5, but one of
+// 6 they do; and they raise no more false alarms than larger groups.
+func TestCompareGroupsOfFewSeeWhatIsPlain(t *testing.T) {
+	rng := rand.New(rand.NewPCG(34, 1))
+	var found, flagged, n int
+	for range 40 {
+		shift := make([]float64, 20)
+		shift[9] = 2.6 // Δ = −6.1
+		r, members, theta := simulateGroups(60, 50, shift, rng)
+		items, err := CompareGroups(r, members, ComparisonOptions{Standing: theta, Strata: 4})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, c := range items {
+			if c.SE <= largestSE {
+				t.Fatalf("question %d: %+v; the groups are meant to be too small", i, c)
+			}
+			if i != 9 {
+				n++
+				if c.Class != TooFewToTell {
+					flagged++
+				}
+				continue
+			}
+			if c.Class == Large && c.Harder == Focal && c.Delta < -3 {
+				found++
+			} else if c.Class != TooFewToTell {
+				t.Errorf("the odd question: %+v", c)
+			}
+		}
+	}
+	t.Logf("found %d of 40; %d false alarms among %d", found, flagged, n)
+	if found < 20 || float64(flagged) > 0.01*float64(n) {
+		t.Errorf("found %d of 40; %d false alarms among %d", found, flagged, n)
+	}
+}
+
 func TestCompareGroupsOnPoorData(t *testing.T) {
 	rng := rand.New(rand.NewPCG(33, 1))
 	// A workshop of 26 people at two sites.
