@@ -215,10 +215,12 @@ func (g *Grader) gradeNumber(given string, s *Score) *Refusal {
 	if refusal != nil {
 		return refusal
 	}
-	if q.shape != single {
+	f := g.measured.find(q)
+	// A range or a limit is no answer here, unless a slip leads to it: the value
+	// beside the right one in a table may be one.
+	if q.shape != single && f.rank != slipped {
 		return &Refusal{"“" + strings.TrimSpace(given) + "” is a range or a limit where one number is asked for", "ask which number is meant"}
 	}
-	f := g.measured.find(q)
 	if f.refusal != nil {
 		return &Refusal{"“" + strings.TrimSpace(given) + "”: " + f.refusal.Reason, f.refusal.Mend}
 	}

@@ -208,3 +208,23 @@ func TestNumbers(t *testing.T) {
 		t.Errorf("a missing unit says %q", s.Says)
 	}
 }
+
+// A range is no answer where one number is asked for, except one that a slip
+// leads to: whoever takes the line beside the right one in a table may read a
+// range there.
+func TestARangeThatASlipLeadsTo(t *testing.T) {
+	q := &banks.Question{Kind: "specification", Skill: "specifications", Form: banks.Number, Key: banks.Key{Number: 90, Unit: "°C"},
+		Slipped: []banks.Slipped{{Value: "74.5 to 78.5 °C", Slip: resolver.WrongAmbient}}}
+	for _, given := range []string{"74.5 to 78.5 °C", "74.5–78.5 °C", "166.1 to 173.3 °F"} {
+		s, err := Grade(q, given, Rules{})
+		if err != nil || s.Verdict != Wrong || !s.Known || s.Slip != resolver.WrongAmbient {
+			t.Errorf("%q: %+v, %v", given, s, err)
+		}
+	}
+	for _, given := range []string{"70 to 80 °C", "at least 90 °C", "at least 74.5 °C", "88 to 92 °C"} {
+		var refusal *Refusal
+		if s, err := Grade(q, given, Rules{}); !errors.As(err, &refusal) {
+			t.Errorf("%q is not refused: %+v, %v", given, s, err)
+		}
+	}
+}
