@@ -19,14 +19,16 @@ type Requirement struct {
 
 // SkillLevel is a skill and how far it must be mastered.
 type SkillLevel struct {
-	Skill string  `json:"skill"`
-	Level float64 `json:"level"` // probability of mastery, above 0 to 1
+	Skill string `json:"skill"`
+	// Level is the share of right answers to reach in a check of the skill
+	// (readiness imagines one of 20 questions), above 0 to 1.
+	Level float64 `json:"level"`
 }
 
 // Gap is a skill that falls short of a requirement.
 type Gap struct {
 	SkillLevel
-	Has   float64 // the level that the person has
+	Has   float64 // the share that the person is expected to reach
 	Known bool    // false: nothing is known of the skill yet
 }
 
