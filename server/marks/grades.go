@@ -222,7 +222,7 @@ func (p *Pages) gradesTable(c *web.Context) error {
 		t.Columns = append(t.Columns, x.Place)
 	}
 	for _, r := range page.Rows {
-		row := []any{r.Person.Number, r.Person.Name, r.Site, r.Attempt.Number, r.Variant, c.Words.Or("marks.medium."+string(r.Attempt.Medium), string(r.Attempt.Medium)),
+		row := []any{r.Person.Number, r.Person.Name, r.Site, r.Attempt.Number, r.Variant, c.Words.Or("medium."+string(r.Attempt.Medium), string(r.Attempt.Medium)),
 			c.Words.Or("state."+web.Slug(string(r.Attempt.State)), string(r.Attempt.State)), r.Attempt.Ended}
 		if r.Graded() {
 			row = append(row, r.Attempt.Result.Points, r.Attempt.Result.Of, r.Share(), passedWord(c, r.Attempt.Result.Passed))
