@@ -5,6 +5,7 @@
 //	p := progress.New(s, progress.Options{})
 //	record, err := p.Of(ctx, person)                          // skills, steps, slips, weeks
 //	q, why, err := p.Next(ctx, person, mode, bank, avoid, rng) // next practice question
+//	state, err := p.Check(ctx, person, skill, bank, given, avoid, rng) // a check that measures: next question, or result
 //	board, err := p.Readiness(ctx, requirement, people, now)   // ready, at risk, not, too few to tell
 //	month, err := p.Recognition(ctx, month)                    // whose growth deserves a word
 //
