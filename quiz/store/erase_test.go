@@ -257,3 +257,40 @@ func TestExportPerson(t *testing.T) {
 		wantCode(t, "nobody", x.ExportPerson(ctx, "", "none", &b), quiz.NotFound)
 	})
 }
+
+// Nobody learns by an export of their own data what the release rule keeps back.
+func TestOwnExportKeepsToTheReleaseRule(t *testing.T) {
+	onEach(t, func(t *testing.T, d database) {
+		ctx := context.Background()
+		x, _ := fullShop(t, d)
+		export := func(actor string) (e personExport) {
+			t.Helper()
+			var b bytes.Buffer
+			must(t, x.ExportPerson(ctx, actor, x.technician.ID, &b))
+			must(t, json.Unmarshal(b.Bytes(), &e))
+			return e
+		}
+		release := func(r quiz.Release) {
+			t.Helper()
+			a, err := x.Assignment(ctx, x.assignment.ID)
+			must(t, err)
+			a.Release, a.Attempts = r, 1
+			must(t, x.SaveAssignment(ctx, x.coordinator.ID, &a))
+		}
+		release(quiz.Release{When: quiz.ReleaseNever, Score: true, Answers: true})
+		if e := export(x.technician.ID); len(e.Attempts) != 1 || len(e.Attempts[0].Answers) != 1 || len(e.Attempts[0].Gradings) != 0 {
+			t.Errorf("never released: %+v", e.Attempts)
+		}
+		if e := export(x.coordinator.ID); len(e.Attempts[0].Gradings) != 1 {
+			t.Errorf("another's export: %+v", e.Attempts)
+		}
+		release(quiz.Release{When: quiz.ReleaseAtEnd, Score: true})
+		if g := export(x.technician.ID).Attempts[0].Gradings; len(g) != 1 || g[0].Result.Of == 0 || len(g[0].Scores) != 0 {
+			t.Errorf("the score alone: %+v", g)
+		}
+		release(quiz.Release{When: quiz.ReleaseAtEnd, Answers: true})
+		if g := export(x.technician.ID).Attempts[0].Gradings; len(g) != 1 || g[0].Result.Of != 0 || len(g[0].Scores) != 1 {
+			t.Errorf("the answers alone: %+v", g)
+		}
+	})
+}

@@ -148,8 +148,10 @@ type (
 // ExportPerson writes everything that is kept about a person, as it is at one
 // moment, as one JSON object; files and images are in base 64. It leaves out
 // what is not the person's: hashes of passwords, tokens and codes, and the
-// keys of questions and answers of lookups, with what gives them away. That it was made is recorded
-// in the audit log first.
+// keys of questions and answers of lookups, with what gives them away. Whoever
+// exports their own data is told of their attempts what the release rules have
+// released: an export is no way around them. That it was made is recorded in the
+// audit log first.
 func (s *Store) ExportPerson(ctx context.Context, actor, person string, w io.Writer) error {
 	if _, err := s.Person(ctx, person); err != nil {
 		return err
@@ -160,7 +162,10 @@ func (s *Store) ExportPerson(ctx context.Context, actor, person string, w io.Wri
 	var x personExport
 	err := s.snapshot(ctx, "export the data of a person", func(tx *gorm.DB) error {
 		x = personExport{Format: ExportFormat, Made: s.now().UTC().Truncate(time.Second)}
-		return s.collect(tx, person, &x)
+		if err := s.collect(tx, person, &x); err != nil || actor != person {
+			return err
+		}
+		return x.withhold(tx, s.now())
 	})
 	if err != nil {
 		return err
@@ -278,6 +283,44 @@ func collectAttempts(tx *gorm.DB, person string, x *personExport) error {
 		return exportedDispute{r.AttemptID, r.Question, r.Reason, instant(r.Opened), quiz.DisputeState(r.State), r.Verdict, instant(r.Decided)}, nil
 	})
 	return err
+}
+
+// withhold takes out of the attempts what their person may not be shown at a
+// time: see quiz.Assignment.Shows.
+func (x *personExport) withhold(tx *gorm.DB, now time.Time) error {
+	attempts, err := list(tx.Where("person_id = ?", x.Person.ID), attemptOf)
+	if err != nil {
+		return err
+	}
+	assignments, err := list(tx, assignmentOf)
+	if err != nil {
+		return err
+	}
+	of := map[string]quiz.Assignment{}
+	for _, a := range assignments {
+		of[a.ID] = a
+	}
+	shown := map[string]quiz.Shown{}
+	for _, a := range attempts {
+		shown[a.ID] = of[a.Assignment].Shows(a, attempts, now)
+	}
+	for i := range x.Attempts {
+		a := &x.Attempts[i]
+		switch s := shown[a.ID]; {
+		case !s.Score && !s.Answers:
+			a.Gradings = []exportedGrading{}
+		case !s.Score || !s.Answers:
+			for g := range a.Gradings {
+				if !s.Score {
+					a.Gradings[g].Result = quiz.Result{}
+				}
+				if !s.Answers {
+					a.Gradings[g].Scores = []grading.Score{}
+				}
+			}
+		}
+	}
+	return nil
 }
 
 func collectPractice(tx *gorm.DB, person string, x *personExport) error {
