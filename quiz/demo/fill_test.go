@@ -245,6 +245,9 @@ func TestWhatIsUnderWay(t *testing.T) {
 	kinds := map[string]bool{}
 	for _, n := range get(s.Notices(ctx, technician.ID, 100))(t) {
 		kinds[n.Kind] = true
+		if n.Kind == quiz.NoticeAssignment && n.Detail["assignment"] == "" {
+			t.Errorf("the notice of an assignment has no title: %+v", n)
+		}
 		if n.Read.IsZero() {
 			unread++
 		}

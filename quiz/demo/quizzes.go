@@ -85,7 +85,7 @@ func (f *filler) announce(x *exam) error {
 	for _, p := range f.people {
 		if p.ID != "" && x.assignment.For(p.Person) && p.Active(f.clock.Now()) {
 			n := quiz.Notice{Person: p.ID, At: f.clock.Now(), Kind: quiz.NoticeAssignment, Subject: "assignment/" + x.assignment.ID,
-				Detail: map[string]string{"title": x.title}}
+				Detail: map[string]string{marking.DetailAssignment: x.title}}
 			if f.present.Sub(n.At) > 14*24*time.Hour {
 				n.Read = n.At.Add(5 * time.Hour)
 			}

@@ -103,10 +103,10 @@ func (x *Issuer) Revoke(ctx context.Context, actor, number, reason string) (quiz
 }
 
 // The keys of the detail of notices about certificates, whose subject is the
-// certificate.
+// certificate, or the assignment of its top-up quiz.
 const (
 	DetailNumber   = "number"
-	DetailQuiz     = "quiz"
+	DetailQuiz     = "quiz"     // title of the quiz that earned it
 	DetailReason   = "reason"   // of a revocation or of being outdated
 	DetailRevision = "revision" // of the catalog that outdated it
 	DetailChanged  = "changed"  // how many lookups changed

@@ -102,8 +102,8 @@ func TestTopUpAsksWhatChangedAndRenews(t *testing.T) {
 	if again := must(o.x.TopUp(ctx, o.boss.ID, c.Number)); again.ID != as.ID {
 		t.Error("asked for again, it is another quiz")
 	}
-	if n := o.notices(quiz.NoticeAssignment); len(n) != 1 {
-		t.Errorf("told %d times", len(n))
+	if n := o.notices(quiz.NoticeAssignment); len(n) != 1 || n[0].Subject != "assignment/"+as.ID || n[0].Detail["assignment"] != as.Title || n[0].Detail[DetailNumber] != c.Number {
+		t.Errorf("told %+v", n)
 	}
 	if !as.For(o.person) || as.For(o.boss) {
 		t.Error("it is not for the person alone")

@@ -62,7 +62,8 @@ func (x *Issuer) TopUp(ctx context.Context, actor, number string) (quiz.Assignme
 	if err := x.s.SaveAssignment(ctx, actor, &as); err != nil {
 		return none, err
 	}
-	return as, x.tell(ctx, c, quiz.NoticeAssignment, "top-up/"+as.ID, map[string]string{"assignment": as.ID, "title": as.Title})
+	return as, x.s.AddNotices(ctx, []quiz.Notice{{ID: "top-up/" + as.ID, Person: c.PersonID, Kind: quiz.NoticeAssignment, Subject: "assignment/" + as.ID,
+		Detail: map[string]string{marking.DetailAssignment: as.Title, DetailNumber: c.Number}}})
 }
 
 // topUpOf finds the open top-up quiz for a certificate by a revision.

@@ -16,7 +16,7 @@ import (
 // The keys of the detail of a quiz.NoticeRegraded notice, whose subject is the
 // attempt. Scores are written with as many decimals as they need, two at most.
 const (
-	DetailAssignment = "assignment" // title
+	DetailAssignment = "assignment" // title; in notices of an assignment, too
 	DetailReason     = "reason"
 	DetailBefore     = "before"    // points
 	DetailBeforeOf   = "before_of" // of how many

@@ -3,11 +3,9 @@ package account
 import (
 	"fmt"
 	"io"
-	"maps"
 	"net/http"
 	"os"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -56,48 +54,12 @@ func (p *Pages) own(c *web.Context) error {
 		return err
 	}
 	for _, n := range list {
-		page.Notices = append(page.Notices, notice{n.ID, noticeText(c.Words, n), noticePath(n), n.At, n.Read.IsZero()})
+		page.Notices = append(page.Notices, notice{n.ID, c.Words.Notice(n.Kind, n.Detail), web.NoticePath(n), n.At, n.Read.IsZero()})
 		if n.Read.IsZero() {
 			page.New++
 		}
 	}
 	return c.Page(p.set, "account-own", page)
-}
-
-// noticeText says a notice in the reader's language. One of a newer program shows
-// by its kind.
-func noticeText(w *words.Printer, n quiz.Notice) string {
-	detail := map[string]string{}
-	for _, name := range []string{"assignment", "reason", "before", "before_of", "after", "after_of", "passed", "verdict", "state", "number"} {
-		detail[name] = "" // a message may ask for what a notice does not say
-	}
-	maps.Copy(detail, n.Detail)
-	var pairs []any
-	for name, value := range detail {
-		pairs = append(pairs, name, value)
-	}
-	if text := w.T("notice."+n.Kind, pairs...); text != words.Missing("notice."+n.Kind) {
-		return text
-	}
-	return n.Kind
-}
-
-// noticePath is the page about what a notice tells; "" if there is none.
-func noticePath(n quiz.Notice) string {
-	of, id, _ := strings.Cut(n.Subject, "/")
-	switch of {
-	case "attempt":
-		return "/attempts/" + id + "/feedback"
-	case "assignment":
-		return "/quizzes/" + id
-	case "certificate":
-		return "/certificates"
-	case "dispute":
-		if attempt := n.Detail["attempt"]; attempt != "" {
-			return "/attempts/" + attempt + "/feedback"
-		}
-	}
-	return ""
 }
 
 func (p *Pages) readNotices(c *web.Context) error {

@@ -55,7 +55,7 @@ func TestPagesAreWellMade(t *testing.T) {
 		w.Post(page.Path, merge(hidden(page.Body), fields))
 	}
 	w.Post("/attempts/"+before+"/hand-in", nil)
-	x.ok(x.app.Store.AddNotices(t.Context(), []quiz.Notice{{Person: x.tech.ID, At: x.clock.Now(), Kind: quiz.NoticeCertificate, Subject: "certificate/WX-1"}}))
+	x.ok(x.app.Store.AddNotices(t.Context(), []quiz.Notice{{Person: x.tech.ID, At: x.clock.Now(), Kind: quiz.NoticeCertificate, Subject: "certificate/WX-1", Detail: map[string]string{"number": "WX-1"}}}))
 	id := x.attempt(w, a)
 	page := w.Get("/practice/next?mode=chase")
 	answered := w.Get("/practice/next?mode=need")

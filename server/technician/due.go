@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"rightpage/quiz"
-	"rightpage/quiz/marking"
 	"rightpage/quiz/progress"
 	"rightpage/server/web"
 )
@@ -81,7 +80,7 @@ func (p *Pages) due(c *web.Context) error {
 		return err
 	}
 	for _, n := range list {
-		if line := notice(c, n); line.New {
+		if line := (NoticeLine{n.ID, n.At, c.Words.Notice(n.Kind, n.Detail), web.NoticePath(n), n.Read.IsZero()}); line.New {
 			v.Notices = append(v.Notices, line)
 		} else {
 			v.Read = append(v.Read, line)
@@ -144,48 +143,6 @@ func (p *Pages) suggest(c *web.Context, v *duePage) (bool, error) {
 	return true, nil
 }
 
-// detailTitle is the key of the title of a quiz in the detail of a notice that
-// names the quiz itself by its ID.
-const detailTitle = "title"
-
-// notice puts a notice into words.
-func notice(c *web.Context, n quiz.Notice) NoticeLine {
-	of, id, _ := strings.Cut(n.Subject, "/")
-	title := cmp.Or(n.Detail[detailTitle], n.Detail[marking.DetailAssignment])
-	line := NoticeLine{ID: n.ID, At: n.At, New: n.Read.IsZero()}
-	switch n.Kind {
-	case quiz.NoticeRegraded:
-		line.Text = c.T("technician.notice.regraded", "Title", title, "Before", n.Detail[marking.DetailBefore], "BeforeOf", n.Detail[marking.DetailBeforeOf],
-			"After", n.Detail[marking.DetailAfter], "AfterOf", n.Detail[marking.DetailAfterOf], "Reason", n.Detail[marking.DetailReason])
-		line.Path = attemptPath(id) + "/feedback"
-	case quiz.NoticeDispute:
-		with := []any{"Title", title, "Number", n.Detail[marking.DetailNumber], "Verdict", n.Detail[marking.DetailVerdict]}
-		if n.Detail[marking.DetailState] == string(quiz.DisputeAccepted) {
-			line.Text = c.T("technician.notice.accepted", with...)
-		} else {
-			line.Text = c.T("technician.notice.rejected", with...)
-		}
-		if a := n.Detail[marking.DetailAttempt]; a != "" {
-			line.Path = attemptPath(a) + "/feedback"
-		}
-	case quiz.NoticeCertificate:
-		line.Text, line.Path = c.T("technician.notice.issued", "Number", id), "/certificates"
-	case quiz.NoticeOutdated:
-		line.Text, line.Path = c.T("technician.notice.outdated", "Number", id), "/certificates"
-	case quiz.NoticeRevoked:
-		line.Text, line.Path = c.T("technician.notice.revoked", "Number", id), "/certificates"
-	case quiz.NoticeAssignment:
-		line.Text = c.T("technician.notice.assigned", "Title", title)
-		if of != "assignment" { // of a top-up quiz, whose subject is the certificate
-			id = n.Detail[marking.DetailAssignment]
-		}
-		line.Path = "/quizzes/" + id
-	default:
-		line.Text = c.T("technician.notice.other", "Kind", n.Kind)
-	}
-	return line
-}
-
 // readNotice notes that a notice was read, and goes to what it is about.
 func (p *Pages) readNotice(c *web.Context) error {
 	list, err := p.app.Store.Notices(c.Ctx(), c.Visitor.ID, 0)
@@ -199,7 +156,7 @@ func (p *Pages) readNotice(c *web.Context) error {
 		if err := p.app.Store.ReadNotice(c.Ctx(), c.Visitor.ID, n.ID); err != nil && !errors.Is(err, &quiz.Error{Code: quiz.NotFound}) {
 			return err
 		}
-		if path := notice(c, n).Path; path != "" && c.Form().On("open") {
+		if path := web.NoticePath(n); path != "" && c.Form().On("open") {
 			return c.Go(path)
 		}
 		return c.Go("/due")

@@ -182,7 +182,7 @@ func TestPracticeWithoutACatalog(t *testing.T) {
 
 func TestNotices(t *testing.T) {
 	x := open(t)
-	x.ok(x.app.Store.AddNotices(t.Context(), []quiz.Notice{{ID: "issued/WX-1", Person: x.tech.ID, At: x.clock.Now(), Kind: quiz.NoticeCertificate, Subject: "certificate/WX-1"}}))
+	x.ok(x.app.Store.AddNotices(t.Context(), []quiz.Notice{{ID: "issued/WX-1", Person: x.tech.ID, At: x.clock.Now(), Kind: quiz.NoticeCertificate, Subject: "certificate/WX-1", Detail: map[string]string{"number": "WX-1"}}}))
 	b := x.browse()
 	if got := b.Get("/due"); !strings.Contains(got.Body, "Certificate WX-1 was issued to you.") || !strings.Contains(got.Body, `<strong class="state">new`) {
 		t.Errorf("%s", got.Body)

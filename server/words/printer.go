@@ -227,11 +227,11 @@ func soundsAsI(word string) bool {
 
 // Notice writes what a notice of a kind tells, from its details, which are the
 // fields of the message notice.KIND. Points are written as the language writes
-// numbers; a detail that is not there is empty. A kind without a message shows
-// as by [Missing].
+// numbers; a detail that is not there is empty. Of a kind that only a newer
+// program has, it tells no more than that there was something.
 func (p *Printer) Notice(kind string, detail map[string]string) string {
-	fields := map[string]string{"assignment": "", "number": "", "reason": "", "verdict": "", "state": "", "passed": "",
-		"before": "", "before_of": "", "after": "", "after_of": ""}
+	fields := map[string]string{"assignment": "", "quiz": "", "number": "", "reason": "", "verdict": "", "state": "", "passed": "",
+		"before": "", "before_of": "", "after": "", "after_of": "", "changed": "", "total": ""}
 	for name, text := range detail {
 		if strings.HasPrefix(name, "before") || strings.HasPrefix(name, "after") {
 			if x, err := strconv.ParseFloat(text, 64); err == nil {
@@ -244,5 +244,9 @@ func (p *Printer) Notice(kind string, detail map[string]string) string {
 	for name, text := range fields {
 		pairs = append(pairs, name, text)
 	}
-	return p.T("notice."+kind, pairs...)
+	id := "notice." + kind
+	if text := p.T(id, pairs...); text != Missing(id) {
+		return text
+	}
+	return p.T("notices.other", "Kind", kind)
 }

@@ -216,9 +216,12 @@ func TestNotices(t *testing.T) {
 		{"de", quiz.NoticeRegraded, regraded, "„Woche 10“ wurde neu bewertet: 8 von 20 Punkten statt 7,5 von 20, nicht bestanden. Grund: Nachtrag 2025-2"},
 		{"fr", quiz.NoticeRegraded, regraded, "« Woche 10 » a été noté de nouveau : 8 points sur 20 au lieu de 7,5 sur 20, non réussi. Motif : Nachtrag 2025-2"},
 		{"en", quiz.NoticeDispute, dispute, "Your dispute of question 4 in “Week 10” was accepted. Reason: The bulletin says so."},
-		{"es", quiz.NoticeDispute, map[string]string{"assignment": "Semana 10", "state": "rejected", "number": "4"}, "Su impugnación de la pregunta 4 de «Semana 10» fue rechazada."},
+		{"es", quiz.NoticeDispute, map[string]string{"assignment": "Semana 10", "state": "rejected", "number": "4"}, "Su reclamación de la pregunta 4 de «Semana 10» fue rechazada."},
 		{"de", quiz.NoticeCertificate, map[string]string{"number": "WEX-2031-0042"}, "Das Zertifikat WEX-2031-0042 wurde für Sie ausgestellt."},
-		{"en", "of.a.newer.program", nil, "⟦notice.of.a.newer.program⟧"},
+		{"en", quiz.NoticeCertificate, map[string]string{"number": "WEX-2031-0042", "quiz": "Week 10"}, "Certificate WEX-2031-0042 was issued to you. You earned it with “Week 10”."},
+		{"fr", quiz.NoticeOutdated, map[string]string{"number": "X-1", "changed": "3", "total": "20", "reason": "in English"}, "Le certificat X-1 est dépassé : 3 recherches certifiées sur 20 mènent ailleurs aujourd’hui. Un court questionnaire sur ce qui a changé le renouvelle."},
+		{"en", quiz.NoticeOutdated, map[string]string{"number": "X-1"}, "Certificate X-1 is outdated: the literature has changed since. A short quiz on what changed renews it."},
+		{"de", "of.a.newer.program", nil, "Es ist etwas geschehen: of.a.newer.program"},
 	} {
 		if got := plain(all[c.locale].Notice(c.kind, c.detail)); got != c.want {
 			t.Errorf("%s %s:\ngot  %s\nwant %s", c.locale, c.kind, got, c.want)
@@ -227,7 +230,7 @@ func TestNotices(t *testing.T) {
 	// Whatever is missing, no text of the template shows.
 	for _, kind := range constants(t, "quiz/notice.go", func(name, _ string) bool { return strings.HasPrefix(name, "Notice") }) {
 		for _, locale := range Locales() {
-			if got := all[locale].Notice(kind, nil); strings.ContainsAny(got, "<>{}⟦") {
+			if got := all[locale].Notice(kind, nil); strings.ContainsAny(got, "<>{}⟦") || got == all[locale].T("notices.other", "Kind", kind) {
 				t.Errorf("%s %s: %s", locale, kind, got)
 			}
 		}
