@@ -227,6 +227,21 @@ func TestSave(t *testing.T) {
 	}
 }
 
+// A program run wild fills no database with versions of one answer.
+func TestVersionsOfAnAnswerAreBounded(t *testing.T) {
+	a := begun(t)
+	save := Save{Attempt: a.ID, Question: "q1", Key: key1, Base: MaxVersions - 1, Value: "A"}
+	last := Response{Attempt: a.ID, Question: "q1", Version: MaxVersions - 1, Key: key2, At: noon}
+	r, _, err := a.Save([]Response{last}, save, noon)
+	if err != nil || r.Version != MaxVersions {
+		t.Fatalf("the last version: %+v, %v", r, err)
+	}
+	save.Key, save.Base = "key-00000003", MaxVersions
+	if _, _, err := a.Save([]Response{r}, save, noon); ErrorCode(err) != TooMany {
+		t.Errorf("one more: %v", err)
+	}
+}
+
 func TestLatest(t *testing.T) {
 	got := Latest([]Response{{Question: "a", Version: 2, Value: "y"}, {Question: "a", Version: 1, Value: "x"}, {Question: "b", Version: 1}})
 	if len(got) != 2 || got["a"].Value != "y" {

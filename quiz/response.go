@@ -9,6 +9,10 @@ import (
 // MaxAnswer bounds an answer in bytes; the longest key of a chase is far below.
 const MaxAnswer = 4096
 
+// MaxVersions bounds how often one answer is changed: far more than anybody does
+// by hand, and as much as a program run wild may fill the database with.
+const MaxVersions = 500
+
 // The bounds of a key that a client makes, in bytes: a UUID fits.
 const (
 	minKey = 8
@@ -86,6 +90,9 @@ func (a *Attempt) Save(known []Response, s Save, now time.Time) (r Response, rep
 	}
 	if s.Base != last.Version {
 		return Response{}, false, &Error{Code: Conflict, Text: "the answer was changed in another window or on another device", Mend: "look at the answer as it stands, then change it"}
+	}
+	if last.Version >= MaxVersions {
+		return Response{}, false, &Error{Code: TooMany, Text: "the answer was changed too often", Mend: "leave it as it stands, or ask the coordinator"}
 	}
 	now = later(now, last.At)
 	return Response{Attempt: a.ID, Question: s.Question, Version: last.Version + 1, Key: s.Key, Value: s.Value,

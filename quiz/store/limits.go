@@ -36,12 +36,20 @@ func (s *Store) Allow(ctx context.Context, name string, rate Rate) (ok bool, wai
 		if err != nil {
 			return err
 		}
-		next := max(row.Arrival, now) + every
+		// No use that was allowed is due later than this; one that seems to be was
+		// counted before the clock was set back, and keeps nobody out until the
+		// clock has caught up.
+		due := min(row.Arrival, now+int64(rate.Burst)*every)
+		next := max(due, now) + every
 		if early := next - int64(rate.Burst)*every - now; early > 0 {
 			wait = time.Duration(early) * time.Microsecond
-			return nil
+			if due == row.Arrival {
+				return nil
+			}
+			next = due
+		} else {
+			ok = true
 		}
-		ok = true
 		return tx.Model(&limitRow{}).Where("name = ?", key).Updates(map[string]any{"arrival": next, "expires": next}).Error
 	})
 	return ok && err == nil, wait, err

@@ -199,3 +199,33 @@ func TestTimersAreShared(t *testing.T) {
 		}
 	})
 }
+
+// A clock that is set back keeps nobody waiting for longer than the rate says.
+func TestRateLimitsAfterTheClockWasSetBack(t *testing.T) {
+	onEach(t, func(t *testing.T, d database) {
+		ctx := context.Background()
+		a, _, c := two(t, d)
+		rate := Rate{Burst: 3, Every: 10 * time.Second}
+		for range 2 {
+			if ok, _, err := a.Allow(ctx, "address", rate); !ok || err != nil {
+				t.Fatal(ok, err)
+			}
+		}
+		c.advance(-3 * time.Hour)
+		if _, wait, err := a.Allow(ctx, "address", rate); wait > rate.Every || err != nil {
+			t.Errorf("after the clock was set back: wait %v, %v", wait, err)
+		}
+		c.advance(rate.Every)
+		if ok, wait, err := a.Allow(ctx, "address", rate); !ok || err != nil {
+			t.Errorf("%v after that: wait %v, %v", rate.Every, wait, err)
+		}
+		once := Rate{Burst: 1, Every: 24 * time.Hour}
+		if ok, _, err := a.Allow(ctx, "once", once); !ok || err != nil {
+			t.Fatal(ok, err)
+		}
+		c.advance(-time.Hour)
+		if ok, _, err := a.Allow(ctx, "once", once); ok || err != nil {
+			t.Errorf("what counts once counted again: %v", err)
+		}
+	})
+}
