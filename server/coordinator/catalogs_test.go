@@ -77,7 +77,7 @@ func broken(t *testing.T) []byte {
 func TestACatalogWithErrorsIsRefusedWithItsWholeReport(t *testing.T) {
 	s := openShop(t)
 	got := s.b.Upload("/catalogs", nil, webtest.File{Field: "file", Name: "quillan.zip", Data: broken(t)})
-	says(t, got, 422, "The catalog cannot be used yet", "Nothing of it was kept", "publications.csv", "class", "repairs", "How to mend it")
+	says(t, got, 422, "The catalog cannot be used yet", "Nothing of it was kept", "publications.csv", "class", "repairs", "unknown word", "How to mend it")
 	if list := s.b.Get("/catalogs"); !strings.Contains(list.Body, "no catalog yet") {
 		t.Error("a refused catalog is kept")
 	}
@@ -85,7 +85,7 @@ func TestACatalogWithErrorsIsRefusedWithItsWholeReport(t *testing.T) {
 	says(t, s.b.Post("/catalogs/refused", url.Values{"report": {packed}, "severity": {"error"}}), 200, "publications.csv", "All findings")
 	says(t, s.b.Post("/catalogs/refused", url.Values{"report": {packed}, "severity": {"note"}}), 200, "All findings")
 	csv := s.b.Post("/catalogs/refused", url.Values{"report": {packed}, "severity": {"error"}, "as": {"csv"}})
-	if csv.Status != 200 || !strings.Contains(csv.Body, "error,publications.csv,") {
+	if csv.Status != 200 || !strings.Contains(csv.Body, "error,unknown word,publications.csv,") {
 		t.Errorf("the report as a file: %d %.300s", csv.Status, csv.Body)
 	}
 	if got := s.b.Post("/catalogs/refused", url.Values{"report": {"nonsense"}}); got.Status != 422 {

@@ -131,7 +131,7 @@ func (e *editor) fromBlueprint(b *banks.Blueprint) {
 }
 
 // wantPattern is a number of questions, or a share of them in per cent.
-var wantPattern = regexp.MustCompile(`^(\d{1,9}(?:[.,]\d{1,6})?) *(%)?$`)
+var wantPattern = regexp.MustCompile(`^(\d{1,9}(?:[.,]\d{1,6})?)[ \x{a0}]*(%)?$`)
 
 // readEditor reads the fields and makes the blueprint of them, as far as nothing
 // is wrong.

@@ -19,6 +19,7 @@ const shownFindings = 300
 // finding is a finding of the check of a catalog.
 type finding struct {
 	Severity string `json:"s"`
+	Code     string `json:"k,omitempty"` // kind of finding
 	File     string `json:"f,omitempty"`
 	Row      int    `json:"r,omitempty"`
 	Column   string `json:"c,omitempty"`
@@ -48,7 +49,7 @@ func severities() []string {
 func findingsOf(r catalog.Report) []finding {
 	list := make([]finding, len(r))
 	for i, f := range r {
-		list[i] = finding{f.Severity.String(), f.File, f.Row, f.Column, f.What, f.Mend, f.Lookups}
+		list[i] = finding{f.Severity.String(), f.Code, f.File, f.Row, f.Column, f.What, f.Mend, f.Lookups}
 	}
 	return list
 }
@@ -78,14 +79,14 @@ func (v reportView) Hidden() int { return v.Chosen - len(v.Findings) }
 
 // table is the report as a file.
 func (v reportView) table(c *web.Context) *web.Table {
-	t := &web.Table{Name: "catalog-check", Columns: []string{c.T("coordinator.report.severity"), c.T("coordinator.report.file"), c.T("coordinator.report.row"),
+	t := &web.Table{Name: "catalog-check", Columns: []string{c.T("coordinator.report.severity"), c.T("coordinator.report.kind"), c.T("coordinator.report.file"), c.T("coordinator.report.row"),
 		c.T("coordinator.report.column"), c.T("coordinator.report.what"), c.T("coordinator.report.mend"), c.T("coordinator.report.lookups")}}
 	for _, f := range v.chosen {
 		var row any
 		if f.Row > 0 {
 			row = f.Row
 		}
-		t.Rows = append(t.Rows, []any{f.Severity, f.File, row, f.Column, f.What, f.Mend, f.Lookups})
+		t.Rows = append(t.Rows, []any{c.Words.Or("severity."+f.Severity, f.Severity), c.Words.Or("finding."+f.Code, f.Code), f.File, row, f.Column, f.What, f.Mend, f.Lookups})
 	}
 	return t
 }

@@ -50,7 +50,7 @@ func TestFormatsOfCLDR(t *testing.T) {
 		{"en", func(p *Printer) string { return p.Number(-0.4, 1) }, "−0.4"}, // U+2212 for CLDR's hyphen
 		{"fr", func(p *Printer) string { return p.Number(-0.04, 1) }, "0"},
 		{"de", func(p *Printer) string { return p.Number(0.5, 3) }, "0,5"},
-		{"en", func(p *Printer) string { return p.Share(0.855) }, "86%"},
+		{"en", func(p *Printer) string { return p.Share(0.855) }, "86 %"}, // CLDR: 86%; the SI puts a space (BIPM, SI Brochure, 5.4.7), as psychometrics does,
 		{"de", func(p *Printer) string { return p.Share(0.855) }, "86 %"},
 		{"es", func(p *Printer) string { return p.Share(0.855) }, "86 %"},
 		{"fr", func(p *Printer) string { return p.Share(1) }, "100 %"},

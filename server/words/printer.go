@@ -163,12 +163,14 @@ func (p *Printer) decimal(x any, size float64, options ...number.Option) string 
 	return strings.Replace(p.numbers.Sprint(number.Decimal(x, options...)), "-", "−", 1) // U+2212, which is as wide as a digit
 }
 
-// Share writes a share of one in per cent, without decimals, half upwards.
+// Share writes a share of one in per cent, without decimals, half upwards. A space
+// that does not break stands before the sign in every language, in English too, as
+// the sentences about scores write it (BIPM, SI Brochure, 9th edition, 5.4.7).
 func (p *Printer) Share(x float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return "–"
 	}
-	return strings.Replace(p.numbers.Sprint(number.Percent(rounded(math.Round(100*x)/100, 2), number.MaxFractionDigits(0))), "-", "−", 1)
+	return p.fixed(math.Round(100*x), 0) + nbsp + "%"
 }
 
 // Lasting writes a duration to two units: 1 h 5 min, 40 s.

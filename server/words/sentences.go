@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -39,7 +40,7 @@ func (p *Printer) Render(s psychometrics.Statement) string {
 func (p *Printer) sentence(s psychometrics.Statement) string {
 	template, ok := p.sentences[string(s.Phrase)]
 	if !ok {
-		return psychometrics.English{}.Render(s)
+		return strings.ReplaceAll(psychometrics.English{}.Render(s), " %", nbsp+"%")
 	}
 	return psychometrics.RenderTemplate(template, s, p.value, func(n float64, forms []string) string {
 		// English, German and Spanish count 1 as one; French counts 0 and up

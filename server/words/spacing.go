@@ -12,7 +12,7 @@ const nbsp = "\u00a0"
 // memory). In the files they are plain spaces, which editors show.
 func spaced(locale string, text []byte) []byte {
 	switch locale {
-	case "de", "es":
+	case "en", "de", "es":
 		return []byte(strings.ReplaceAll(string(text), " %", nbsp+"%"))
 	case "fr":
 		return []byte(strings.NewReplacer(" :=", " :=", // of a template

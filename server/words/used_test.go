@@ -250,7 +250,7 @@ func TestWhatIsUsedExists(t *testing.T) {
 		for id := range all {
 			found = found || strings.HasPrefix(id, p)
 		}
-		if !found && strings.Contains("skill. slip. step. kind. state. role. standing. verdict. outcome. severity. finding. hazard. class. form. difficulty. medium. level. release. audit. notice.", p) {
+		if !found && strings.Contains("skill. slip. step. kind. state. role. standing. verdict. outcome. severity. finding. hazard. form. difficulty. medium. level. release. audit. notice.", p) {
 			t.Errorf("no message begins with %s", p)
 		}
 	}

@@ -46,9 +46,6 @@ func named(t testing.TB) map[string][]string {
 	for _, r := range quiz.Roles() {
 		add("role", string(r))
 	}
-	for _, c := range catalog.Classes() {
-		add("class", string(c))
-	}
 	for _, f := range banks.Forms() {
 		add("form", string(f))
 	}
@@ -73,10 +70,12 @@ func named(t testing.TB) map[string][]string {
 	typed("medium", "quiz/onpaper.go", "Medium")
 	scans := constants(t, "quiz/store", func(name, kind string) bool { return kind == "" && strings.HasPrefix(name, "Scan") })
 	notices := constants(t, "quiz/notice.go", func(name, _ string) bool { return strings.HasPrefix(name, "Notice") })
-	if len(scans) == 0 || len(notices) == 0 {
-		t.Errorf("states of scanned pages %v, kinds of notice %v", scans, notices)
+	levels := constants(t, "quiz/issuing", func(name, _ string) bool { return strings.HasPrefix(name, "Level") })
+	if len(scans) == 0 || len(notices) == 0 || len(levels) == 0 {
+		t.Errorf("states of scanned pages %v, kinds of notice %v, levels on certificates %v", scans, notices, levels)
 	}
 	add("state", scans...)
+	add("level", levels...)
 	add("notice", notices...)
 	add("hazard", banks.AnyHazard)
 	add("hazard", demoHazards(t)...)
@@ -188,8 +187,6 @@ func TestTermsOfTheTrade(t *testing.T) {
 	all := printers(t)
 	for id, want := range map[string][3]string{
 		"skill.trouble-codes": {"Fehlercodes", "códigos de avería", "codes défaut"},
-		"class.bulletin":      {"Kundendienstmitteilung", "boletín de servicio", "bulletin de service"},
-		"class.pre-delivery":  {"Übergabedurchsicht", "preentrega", "préparation à la livraison"},
 		"step.group":          {"Baugruppe", "grupo constructivo", "groupe de construction"},
 		"hazard.pto":          {"Zapfwelle", "toma de fuerza", "prise de force"},
 		"hazard.refrigerant":  {"Kältemittel", "gas refrigerante", "fluide frigorigène"},
