@@ -92,7 +92,9 @@ func (p *Pages) signIn(c *web.Context) error {
 		}
 	}
 	if !match || !person.Active(c.Now()) {
-		c.App.Log.InfoContext(ctx, "sign-in refused", "id", c.Response().Header().Get("X-Request-Id"))
+		// A warning, so that guessing is seen in the log; whose login it is, is not
+		// in there.
+		c.App.Log.WarnContext(ctx, "sign-in refused", "id", c.Response().Header().Get("X-Request-Id"))
 		f.Fault("login", "account.signin.wrong")
 		return again(http.StatusUnprocessableEntity)
 	}

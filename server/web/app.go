@@ -42,6 +42,7 @@ type App struct {
 
 	base   fs.FS
 	assets map[string]asset
+	own    *PageSet // the pages of this package alone
 }
 
 // How long a session lasts: at most a shift, and not longer than this after it
@@ -86,6 +87,9 @@ func New(s *store.Store, o Options) (*App, error) {
 		return nil, err
 	}
 	if a.assets, err = readAssets(); err != nil {
+		return nil, err
+	}
+	if a.own, err = a.Pages(nil); err != nil {
 		return nil, err
 	}
 	return a, nil

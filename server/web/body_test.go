@@ -7,6 +7,7 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 
 	"rightpage/quiz"
 	"rightpage/server/web"
@@ -44,6 +45,46 @@ func TestUploads(t *testing.T) {
 	got = 0
 	if a := webtest.Visit(t, srv).Upload("/x", nil, file(2<<20)); a.Status != http.StatusUnauthorized || got != 0 {
 		t.Errorf("from a stranger: status %d, %d bytes arrived", a.Status, got)
+	}
+}
+
+// What only some may upload is taken from nobody else, however large: it is
+// refused before it fills the disk.
+func TestLargeBodiesAreTakenFromThoseWhoMay(t *testing.T) {
+	temp := t.TempDir()
+	t.Setenv("TMPDIR", temp)
+	a, _ := webtest.Open(t)
+	srv := webtest.Serve(t, a, []web.Route{{Method: "POST", Path: "/x", Body: 40 << 20, Access: web.Access{Administrator: web.All},
+		Handle: func(c *web.Context) error { return c.Go("/") }}})
+	file := webtest.File{Field: "file", Name: "x.zip", Data: make([]byte, 30<<20)}
+	b := webtest.As(t, a, srv, webtest.Person(t, a, "Tech", "", quiz.Technician))
+	b.CSRF()
+	most := make(chan int64, 1)
+	done := make(chan struct{})
+	go func() {
+		size := int64(0)
+		for {
+			list, _ := os.ReadDir(temp)
+			for _, f := range list {
+				if i, err := f.Info(); err == nil {
+					size = max(size, i.Size())
+				}
+			}
+			select {
+			case <-done:
+				most <- size
+				return
+			case <-time.After(time.Millisecond):
+			}
+		}
+	}()
+	got := b.Upload("/x", nil, file)
+	close(done)
+	if size := <-most; got.Status != http.StatusForbidden || size > web.MaxForm {
+		t.Errorf("status %d, up to %d bytes on disk", got.Status, size)
+	}
+	if got := webtest.As(t, a, srv, webtest.Person(t, a, "Admin", "", quiz.Administrator)).Upload("/x", nil, file); got.Status != http.StatusSeeOther {
+		t.Errorf("an administrator: status %d", got.Status)
 	}
 }
 

@@ -101,21 +101,13 @@ func (a *App) fail(c *Context, err error) error {
 	if q.Code == quiz.Unidentified && c.Request().Method == http.MethodPost {
 		return a.keep(c)
 	}
-	set, perr := a.Pages(nil)
-	if perr != nil {
-		return perr
-	}
-	return c.page(set, status, "error", c.T("error."+string(q.Code)+".title"), map[string]any{
+	return c.page(a.own, status, "error", c.T("error."+string(q.Code)+".title"), map[string]any{
 		"Code": string(q.Code), "Text": sentence(q.Text), "Mend": sentence(q.Mend), "Status": status})
 }
 
 // keep answers a change by somebody whose session has ended: they sign in, and
 // what they sent is offered to be sent again. Nothing that was typed is lost.
 func (a *App) keep(c *Context) error {
-	set, err := a.Pages(nil)
-	if err != nil {
-		return err
-	}
 	type field struct{ Name, Value string }
 	var fields []field
 	if form, err := c.FormParams(); err == nil {
@@ -129,7 +121,7 @@ func (a *App) keep(c *Context) error {
 			}
 		}
 	}
-	return c.page(set, http.StatusUnauthorized, "kept", c.T("kept.title"), map[string]any{
+	return c.page(a.own, http.StatusUnauthorized, "kept", c.T("kept.title"), map[string]any{
 		"Action": c.Request().URL.RequestURI(), "Fields": fields})
 }
 

@@ -3,6 +3,7 @@ package web
 import (
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -43,6 +44,7 @@ func (a *App) Handler(routes []Route, proxies []echo.TrustOption, extra ...echo.
 	if err != nil {
 		return nil, err
 	}
+	e.Use(ownRequestID)
 	e.Use(middleware.RequestID())
 	e.Use(extra...)
 	e.Use(middleware.RequestLoggerWithConfig(middleware.RequestLoggerConfig{
@@ -116,4 +118,22 @@ func (a *App) Handler(routes []Route, proxies []echo.TrustOption, extra ...echo.
 	e.Use(forged)
 	a.Mount(e, routes)
 	return e, nil
+}
+
+// ownRequestID drops an ID of a request that is none: it is written to the log
+// and sent back, and whoever asks chooses it.
+func ownRequestID(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		if h := c.Request().Header; !plainID(h.Get(echo.HeaderXRequestID)) {
+			h.Del(echo.HeaderXRequestID)
+		}
+		return next(c)
+	}
+}
+
+// plainID tells whether s can be an ID that another server gave a request.
+func plainID(s string) bool {
+	return len(s) <= 64 && !strings.ContainsFunc(s, func(r rune) bool {
+		return r != '-' && (r < '0' || r > '9') && (r < 'A' || r > 'Z') && (r < 'a' || r > 'z')
+	})
 }

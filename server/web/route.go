@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"net/netip"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -64,6 +65,9 @@ func (a *App) guard(r Route) echo.HandlerFunc {
 // not chosen one yet, gets nowhere else.
 var errChangeFirst = &quiz.Error{Code: quiz.Forbidden, Text: "you have to choose a new password first", Mend: "choose one, then repeat what you did"}
 
+// errNotYours is why somebody gets nowhere whose roles do not cover a route.
+var errNotYours = &quiz.Error{Code: quiz.Forbidden, Text: "your role does not cover this page", Mend: "ask the administrator if it should"}
+
 // admit finds out who asks and whether they may.
 func (a *App) admit(c *Context, r Route) error {
 	ctx := c.Request().Context()
@@ -71,7 +75,7 @@ func (a *App) admit(c *Context, r Route) error {
 		return err
 	}
 	if r.Rate != nil {
-		who := "address " + c.RealIP()
+		who := "address " + network(c.RealIP())
 		if c.Visitor != nil {
 			who = "person " + c.Visitor.ID
 		}
@@ -90,7 +94,7 @@ func (a *App) admit(c *Context, r Route) error {
 	}
 	scope := r.Access.For(c.Visitor)
 	if scope == Nobody {
-		return &quiz.Error{Code: quiz.Forbidden, Text: "your role does not cover this page", Mend: "ask the administrator if it should"}
+		return errNotYours
 	}
 	c.Scope = scope
 	if r.Owner == nil {
@@ -112,6 +116,24 @@ func (a *App) admit(c *Context, r Route) error {
 	}
 	c.Subject = &owner
 	return nil
+}
+
+// network is what uses by strangers are counted by: an address, of IPv6 the first
+// 64 bits, as one line has all the addresses that begin so (RFC 6177).
+func network(address string) string {
+	a, err := netip.ParseAddr(address)
+	if err != nil {
+		return address
+	}
+	a = a.Unmap().WithZone("")
+	if a.Is4() {
+		return a.String()
+	}
+	p, err := a.Prefix(64)
+	if err != nil {
+		return address
+	}
+	return p.String()
 }
 
 // Allow counts one use of name and gives an error of code TooMany, with the time

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/labstack/echo/v4"
 	"github.com/xuri/excelize/v2"
@@ -24,9 +25,10 @@ type Table struct {
 }
 
 // Safe makes a text safe in a spreadsheet: one that would be run as a formula is
-// preceded by an apostrophe. OWASP, CSV Injection (from memory).
+// preceded by an apostrophe; some programs take the wide signs of East Asian
+// text for the same. OWASP, CSV Injection (from memory).
 func Safe(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
+	if first, _ := utf8.DecodeRuneInString(s); s != "" && strings.ContainsRune("=+-@\t\r\n＝＋－＠", first) {
 		return "'" + s
 	}
 	return s

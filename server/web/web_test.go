@@ -2,12 +2,14 @@ package web_test
 
 import (
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
 	"time"
 
 	"rightpage/quiz"
+	"rightpage/quiz/store"
 	"rightpage/server/web"
 	"rightpage/server/web/webtest"
 )
@@ -154,7 +156,7 @@ func TestHeaders(t *testing.T) {
 }
 
 func TestTablesAreSafeInSpreadsheets(t *testing.T) {
-	for in, want := range map[string]string{"=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@x": "'@x", "\tx": "'\tx", "a=1": "a=1", "": ""} {
+	for in, want := range map[string]string{"=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@x": "'@x", "\tx": "'\tx", "a=1": "a=1", "": "", "＝1": "'＝1", "＠x": "'＠x", "é": "é"} {
 		if got := web.Safe(in); got != want {
 			t.Errorf("%q: %q", in, got)
 		}
@@ -163,5 +165,48 @@ func TestTablesAreSafeInSpreadsheets(t *testing.T) {
 	data, err := table.CSV(time.UTC)
 	if want := "\ufeffwho,points\r\n'=cmd,1.5\r\n\"Ann, B\",\r\n"; err != nil || string(data) != want {
 		t.Errorf("%q, %v", data, err)
+	}
+}
+
+// IDs of requests that come from outside are taken if they are such.
+func TestIDsOfRequests(t *testing.T) {
+	a, _ := webtest.Open(t)
+	b := webtest.Visit(t, webtest.Serve(t, a, nil))
+	for sent, kept := range map[string]bool{"": false, "4bf92f3577b34da6-A": true, "Ines Gil, signed in": false, strings.Repeat("a", 65): false, "a=1 status=200": false} {
+		req, _ := http.NewRequest("GET", b.Server.URL+"/x", nil)
+		if sent != "" {
+			req.Header.Set("X-Request-Id", sent)
+		}
+		if got := b.Do(req).Header.Get("X-Request-Id"); got == "" || (got == sent) != kept {
+			t.Errorf("%q gives %q", sent, got)
+		}
+	}
+}
+
+// One line of IPv6 has more addresses than there are tries to count: they count
+// as one.
+func TestRatesByAddressCountALine(t *testing.T) {
+	a, _ := webtest.Open(t)
+	rate := &store.Rate{Burst: 2, Every: time.Hour}
+	h, err := a.Handler([]web.Route{{Method: "GET", Path: "/x", Access: web.Access{Public: true}, Rate: rate,
+		Handle: func(c *web.Context) error { return c.NoContent(http.StatusNoContent) }}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	from := func(address string) int {
+		req := httptest.NewRequest("GET", "/x", nil)
+		req.RemoteAddr = address
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, req)
+		return w.Code
+	}
+	for i, c := range []struct {
+		address string
+		want    int
+	}{{"[2001:db8:0:1::1]:1", 204}, {"[2001:db8:0:1::2]:1", 204}, {"[2001:db8:0:1:ffff::3]:1", 429}, {"[2001:db8:0:2::1]:1", 204},
+		{"192.0.2.1:1", 204}, {"[::ffff:192.0.2.1]:1", 204}, {"192.0.2.1:2", 429}, {"192.0.2.2:1", 204}} {
+		if got := from(c.address); got != c.want {
+			t.Errorf("request %d, from %s: status %d, want %d", i+1, c.address, got, c.want)
+		}
 	}
 }
