@@ -221,6 +221,13 @@ func (p *Pages) exercise(c *web.Context) error {
 		return err
 	}
 	if ok {
+		reserved, err := p.reserved(c)
+		if err != nil {
+			return err
+		}
+		if slices.Contains(reserved, q.ID) { // it was answered before the quiz was assigned
+			return p.gone(c, mode, goneError())
+		}
 		o := outcomeOf(q, done.Score, done.Score.Given, done.Spent)
 		v.Outcome = &o
 		if record, err := p.deps.Progress.Of(c.Ctx(), c.Visitor.ID); err == nil {

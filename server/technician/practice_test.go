@@ -155,12 +155,17 @@ func TestQuestionsOfAQuizToDoAreNotPractised(t *testing.T) {
 	x.ok(err)
 	b := x.browse()
 	before := b.Get("/practice/next?mode=skill:editions")
+	answered := b.Get("/practice/next?mode=skill:editions")
+	b.Post(answered.Path, url.Values{"go": {"show"}})
 	x.assign(x.form("All of them", bank.BySkill("editions")...), nil)
 	if got := b.Get("/practice/next?mode=skill:editions"); got.Path != "/practice" || !strings.Contains(got.Body, "No question is left for that.") {
 		t.Errorf("practice goes on at %s", got.Path)
 	}
 	if got := b.Post(before.Path, url.Values{"go": {"show"}}); got.Header.Get("Location") != "/practice" {
 		t.Errorf("a question asked before shows its key: %d to %s", got.Status, got.Header.Get("Location"))
+	}
+	if got := b.Get(answered.Path); got.Path != "/practice" || strings.Contains(got.Body, "Right answer") {
+		t.Errorf("a question answered before shows its key at %s", got.Path)
 	}
 }
 
