@@ -35,7 +35,7 @@ func TestAQuizFromStartToFeedback(t *testing.T) {
 		}
 	}
 	has(b.Get("/due"), `href="/quizzes/`+a.ID+`"`, "Closes on 5 March 2031, 09:00")
-	has(b.Get("/quizzes/"+a.ID), "1 h", "0 of 1 used", "80% of the points", "Open book", "lifting, fuel, brakes")
+	has(b.Get("/quizzes/"+a.ID), "1 h", "0 of 1 used", "80 % of the points", "Open book", "lifting, fuel, brakes")
 	id := x.attempt(b, a)
 	page := b.Get("/attempts/" + id)
 	has(page, "Question 1 of 6", "1 h left", "Relieve the pressure first.", "0 of 6 answered")
