@@ -59,9 +59,13 @@ const (
 	PhraseAlikeNone Phrase = "alike.none"
 	PhraseAlikeFew  Phrase = "alike.few"
 	// Discrimination of a question: r; needed.
-	PhraseCorrelation     Phrase = "correlation.range"
-	PhraseCorrelationNone Phrase = "correlation.none"
-	PhraseCorrelationFew  Phrase = "correlation.few"
+	PhraseCorrelation        Phrase = "correlation.range"
+	PhraseCorrelationNone    Phrase = "correlation.none"
+	PhraseCorrelationAgainst Phrase = "correlation.against"
+	PhraseCorrelationFew     Phrase = "correlation.few"
+	// Reliability of scores: alpha, low, high, share; people, needed.
+	PhraseReliability    Phrase = "reliability.range"
+	PhraseReliabilityFew Phrase = "reliability.few"
 	// How forecasts did: error, floor, count.
 	PhraseForecastsGood Phrase = "forecasts.good"
 	PhraseForecastsPoor Phrase = "forecasts.poor"
@@ -75,6 +79,7 @@ const (
 	PhraseWhyFit         Phrase = "why.pattern"
 	PhraseWhyAlike       Phrase = "why.alike"
 	PhraseWhyCorrelation Phrase = "why.correlation"
+	PhraseWhyReliability Phrase = "why.reliability"
 	PhraseWhyForecasts   Phrase = "why.forecasts"
 )
 
@@ -92,10 +97,11 @@ func Phrases() []Phrase {
 		PhraseItemLook, PhraseItemMaybe, PhraseItemSame, PhraseItemFew,
 		PhraseFitLook, PhraseFitUsual, PhraseFitFew, PhraseFitNone,
 		PhraseAlikeLook, PhraseAlikeNone, PhraseAlikeFew,
-		PhraseCorrelation, PhraseCorrelationNone, PhraseCorrelationFew,
+		PhraseCorrelation, PhraseCorrelationNone, PhraseCorrelationAgainst, PhraseCorrelationFew,
+		PhraseReliability, PhraseReliabilityFew,
 		PhraseForecastsGood, PhraseForecastsPoor, PhraseForecastsFew,
 		PhraseWhyShare, PhraseWhyAbility, PhraseWhyMastery, PhraseWhyFluency, PhraseWhyComparison,
-		PhraseWhyFit, PhraseWhyAlike, PhraseWhyCorrelation, PhraseWhyForecasts,
+		PhraseWhyFit, PhraseWhyAlike, PhraseWhyCorrelation, PhraseWhyReliability, PhraseWhyForecasts,
 	}, chartPhrases()...)
 }
 
@@ -205,8 +211,15 @@ func englishSentence(p Phrase) (string, bool) {
 		return "People who do better on the rest also do better on this question ({r}, between {low} and {high}).", true
 	case PhraseCorrelationNone:
 		return "Whether people do better on the rest says nothing certain of this question ({r}, between {low} and {high}).", true
+	case PhraseCorrelationAgainst:
+		return "People who do better on the rest do worse on this question ({r}, between {low} and {high}): look at its key and wording.", true
 	case PhraseCorrelationFew:
 		return "Too few to tell whether this question sorts people: {people person|people} so far; {needed are|are} needed.", true
+
+	case PhraseReliability:
+		return "Reliability {alpha}, between {low} and {high}: about {share} of the differences between scores would show again with other questions of the kind; the rest is chance.", true
+	case PhraseReliabilityFew:
+		return "Too few to tell how reliable the scores are: {people person|people} so far; {needed is|are} needed.", true
 
 	case PhraseForecastsGood:
 		return "Past forecasts held: over {count forecast|forecasts}, what was said and what happened differ by {error} on average; chance alone would give {floor}.", true
@@ -231,6 +244,8 @@ func englishSentence(p Phrase) (string, bool) {
 		return "With fewer than {needed question|questions} in common, even identical sheets are not rare enough among all pairs of a small workshop.", true
 	case PhraseWhyCorrelation:
 		return "With fewer than {needed person|people}, even a correlation of 0.36 would not be told from none.", true
+	case PhraseWhyReliability:
+		return "With fewer than {needed person|people}, the range that holds a reliability of 0.7 19 times out of 20 spans more than a third of the scale.", true
 	case PhraseWhyForecasts:
 		return "With fewer than {needed forecast|forecasts}, chance alone makes what was said and what happened differ by 6 % or more.", true
 	}

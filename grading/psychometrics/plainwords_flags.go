@@ -60,7 +60,8 @@ func SayAlike(s AlikeScreen, people []string) []Statement {
 }
 
 // SayCorrelation says whether a question sorts people as the rest does, from the
-// correlation r over people, with its 95 % interval by Fisher's (1921) z. Fewer
+// correlation r over people, with its 95 % interval by Fisher's (1921) z, or the
+// wrong way round, as it does with a wrong key. Fewer
 // than [MinCorrelationPeople], or r NaN (everybody answered alike): too few.
 func SayCorrelation(r float64, people int) Statement {
 	if people < MinCorrelationPeople || math.IsNaN(r) {
@@ -69,7 +70,10 @@ func SayCorrelation(r float64, people int) Statement {
 	z, half := math.Atanh(r), 1.96/math.Sqrt(float64(people-3))
 	low, high := math.Tanh(z-half), math.Tanh(z+half)
 	p := PhraseCorrelation
-	if low <= 0 {
+	switch {
+	case high < 0:
+		p = PhraseCorrelationAgainst
+	case low <= 0:
 		p = PhraseCorrelationNone
 	}
 	return say(p, "r", NumberOf(r, 2), "low", NumberOf(low, 2), "high", NumberOf(high, 2))

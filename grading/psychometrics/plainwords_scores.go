@@ -24,6 +24,10 @@ const (
 	// MinCorrelationPeople is the number of people with which a correlation of
 	// 0.36 can just be told from none at 5 % (tanh(1.96/√27), Fisher 1921).
 	MinCorrelationPeople = 30
+	// MinReliabilityPeople is the number of people with which the 95 % interval
+	// of a reliability of 0.7 of 20 questions (Feldt 1965) is narrower than a
+	// third of the scale (0.51 to 0.84).
+	MinReliabilityPeople = 28
 	// MinForecasts is the number of forecasts, spread over all probabilities,
 	// with which the expected calibration error by chance alone in ten bins
 	// falls to 0.06.
@@ -53,6 +57,7 @@ func Thresholds() []Threshold {
 		count(PhraseFitFew, PhraseWhyFit, MinFitAnswers),
 		count(PhraseAlikeFew, PhraseWhyAlike, MinCommonAnswers),
 		count(PhraseCorrelationFew, PhraseWhyCorrelation, MinCorrelationPeople),
+		count(PhraseReliabilityFew, PhraseWhyReliability, MinReliabilityPeople),
 		count(PhraseForecastsFew, PhraseWhyForecasts, MinForecasts),
 	}
 }
@@ -108,6 +113,18 @@ func ShareChange(rightBefore, before, rightAfter, after int) (low, high float64)
 	l2, u2 := WilsonInterval(rightAfter, after)
 	d := p2 - p1
 	return d - math.Hypot(p2-l2, u1-p1), d + math.Hypot(u2-p2, p1-l1)
+}
+
+// SayReliability says what share of the differences between scores would show
+// again with other questions of the kind (Lord & Novick 1968, ch. 9: alpha is at
+// most the correlation with another such test), with its interval. Fewer than
+// [MinReliabilityPeople], or no reliability: too few. A negative one is said as
+// it is, with a share of nothing.
+func SayReliability(r Reliability) Statement {
+	if !(r.People >= MinReliabilityPeople) || math.IsNaN(r.Alpha) {
+		return say(PhraseReliabilityFew, "people", CountOf(int(r.People)), "needed", CountOf(MinReliabilityPeople))
+	}
+	return say(PhraseReliability, "alpha", NumberOf(r.Alpha, 2), "low", NumberOf(r.Low, 2), "high", NumberOf(r.High, 2), "share", PercentOf(max(r.Alpha, 0)))
 }
 
 // SayScore says a score with its margin, 1.96 standard errors of measurement.

@@ -77,6 +77,13 @@ func TestPlainWords(t *testing.T) {
 		{SayAlike(AlikeScreen{Compared: 66}, nil), "66 pairs compared: nobody's answers are more alike than chance would explain."},
 		{SayAlike(AlikeScreen{}, nil), "Too few to tell: no two people answered 13 questions in common."},
 		{[]Statement{SayCorrelation(0.45, 60)}, "People who do better on the rest also do better on this question (0.45, between 0.22 and 0.63)."},
+		{[]Statement{SayReliability(Reliability{Alpha: 0.7, Low: 0.51, High: 0.83, People: 30})},
+			"Reliability 0.70, between 0.51 and 0.83: about 70 % of the differences between scores would show again with other questions of the kind; the rest is chance."},
+		{[]Statement{SayReliability(Reliability{Alpha: -0.2, Low: -0.9, High: 0.3, People: 40.5})},
+			"Reliability −0.20, between −0.90 and 0.30: about 0 % of the differences between scores would show again with other questions of the kind; the rest is chance."},
+		{[]Statement{SayReliability(Reliability{Alpha: 0.7, Low: 0.3, High: 0.9, People: 12})}, "Too few to tell how reliable the scores are: 12 people so far; 28 are needed."},
+		{[]Statement{SayReliability(Reliability{Alpha: math.NaN(), People: 50})}, "Too few to tell how reliable the scores are: 50 people so far; 28 are needed."},
+		{[]Statement{SayCorrelation(-0.5, 60)}, "People who do better on the rest do worse on this question (−0.50, between −0.67 and −0.28): look at its key and wording."},
 		{[]Statement{SayCorrelation(-0.1, 60)}, "Whether people do better on the rest says nothing certain of this question (−0.10, between −0.35 and 0.16)."},
 		{[]Statement{SayCorrelation(0.9, 12)}, "Too few to tell whether this question sorts people: 12 people so far; 30 are needed."},
 		{[]Statement{SayForecasts(ForecastCheck{Count: 900, Error: 0.031, Floor: 0.028})},
@@ -195,4 +202,16 @@ func TestThresholds(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "forecasts", c.Floor, 0.06, 0.005)
+}
+
+// The reason that is given for the threshold of reliability.
+func TestReliabilityThreshold(t *testing.T) {
+	width := func(people float64) float64 {
+		r := feldt(0.7, 20, people, 0.95)
+		return r.High - r.Low
+	}
+	t.Logf("%.3f at %d people, %.3f at one less", width(MinReliabilityPeople), MinReliabilityPeople, width(MinReliabilityPeople-1))
+	if width(MinReliabilityPeople) > 1.0/3 || width(MinReliabilityPeople-1) <= 1.0/3 {
+		t.Errorf("%.3f at %d people, %.3f at one less", width(MinReliabilityPeople), MinReliabilityPeople, width(MinReliabilityPeople-1))
+	}
 }
