@@ -1,11 +1,8 @@
 package issuing
 
 import (
-	"archive/zip"
-	"bytes"
 	"context"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -21,6 +18,7 @@ import (
 	"rightpage/quiz"
 	"rightpage/quiz/library"
 	"rightpage/quiz/marking"
+	"rightpage/quiz/quiztest"
 	"rightpage/quiz/store"
 )
 
@@ -38,22 +36,11 @@ type office struct {
 	x      *Issuer
 	person quiz.Person
 	boss   quiz.Person
-
-	mu  sync.Mutex
-	now time.Time
+	at     *quiztest.Clock
 }
 
-func (o *office) clock() time.Time {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	return o.now
-}
-
-func (o *office) wait(d time.Duration) {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	o.now = o.now.Add(d)
-}
+func (o *office) clock() time.Time     { return o.at.Now() }
+func (o *office) wait(d time.Duration) { o.at.Move(d) }
 
 func must[T any](v T, err error) T {
 	if err != nil {
@@ -71,17 +58,12 @@ func (o *office) ok(err error) {
 
 func open(t testing.TB) *office {
 	t.Helper()
-	o := &office{t: t, now: noon}
+	o := &office{t: t, at: quiztest.NewClock(noon)}
 	ctx := context.Background()
-	dir := t.TempDir()
-	var err error
-	o.s, err = store.Open(ctx, filepath.Join(dir, "test.db"), store.Options{Now: o.clock})
-	o.ok(err)
-	t.Cleanup(func() { o.s.Close() })
-	o.ok(o.s.Migrate(ctx))
+	o.s = quiztest.Open(t, o.at)
 	o.l = library.New(o.s, library.Options{BankSize: 600})
 	o.m = marking.New(o.s, o.l, marking.Options{Now: o.clock})
-	keys, err := OpenKeys(filepath.Join(dir, "keys.json"), "")
+	keys, err := OpenKeys(filepath.Join(t.TempDir(), "keys.json"), "")
 	o.ok(err)
 	o.x = New(o.s, o.m, o.l, keys, Options{Now: o.clock})
 	settings := quiz.DefaultSettings()
@@ -100,30 +82,13 @@ func open(t testing.TB) *office {
 // keep keeps a catalog of testdata.
 func (o *office) keep(folder string) store.CatalogInfo {
 	o.t.Helper()
-	list, _ := filepath.Glob(filepath.Join("../../testdata", folder, "*"))
-	var b bytes.Buffer
-	z := zip.NewWriter(&b)
-	for _, f := range list {
-		data, err := os.ReadFile(f)
-		o.ok(err)
-		w, err := z.Create(filepath.Base(f))
-		o.ok(err)
-		_, err = w.Write(data)
-		o.ok(err)
-	}
-	o.ok(z.Close())
-	up, err := library.ReadUpload("c.zip", b.Bytes())
-	o.ok(err)
-	o.ok(o.s.AddCatalog(context.Background(), o.boss.ID, &up.Info, up.Content))
-	return up.Info
+	return quiztest.Keep(o.t, o.s, o.boss.ID, filepath.Join("../../testdata", folder), false)
 }
 
 // put keeps a catalog and puts it in force.
 func (o *office) put(folder string) store.CatalogInfo {
 	o.t.Helper()
-	info := o.keep(folder)
-	o.ok(o.s.PutInForce(context.Background(), o.boss.ID, info.ID))
-	return info
+	return quiztest.Keep(o.t, o.s, o.boss.ID, filepath.Join("../../testdata", folder), true)
 }
 
 // pool is questions of the catalog of Quillan, apart by what its next revision

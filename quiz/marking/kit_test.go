@@ -1,8 +1,6 @@
 package marking
 
 import (
-	"archive/zip"
-	"bytes"
 	"context"
 	"flag"
 	"fmt"
@@ -21,6 +19,7 @@ import (
 	"rightpage/grading"
 	"rightpage/quiz"
 	"rightpage/quiz/library"
+	"rightpage/quiz/quiztest"
 	"rightpage/quiz/store"
 )
 
@@ -44,22 +43,11 @@ type shop struct {
 	l       *library.Library
 	m       *Marker
 	catalog store.CatalogInfo
-
-	mu  sync.Mutex
-	now time.Time
+	at      *quiztest.Clock
 }
 
-func (x *shop) clock() time.Time {
-	x.mu.Lock()
-	defer x.mu.Unlock()
-	return x.now
-}
-
-func (x *shop) wait(d time.Duration) {
-	x.mu.Lock()
-	defer x.mu.Unlock()
-	x.now = x.now.Add(d)
-}
+func (x *shop) clock() time.Time     { return x.at.Now() }
+func (x *shop) wait(d time.Duration) { x.at.Move(d) }
 
 func must[T any](v T, err error) T {
 	if err != nil {
@@ -78,13 +66,9 @@ func (x *shop) ok(err error) {
 // open opens a workshop with the catalog of Quillan in force.
 func open(t testing.TB) *shop {
 	t.Helper()
-	x := &shop{t: t, now: noon}
+	x := &shop{t: t, at: quiztest.NewClock(noon)}
 	ctx := context.Background()
-	var err error
-	x.s, err = store.Open(ctx, filepath.Join(t.TempDir(), "test.db"), store.Options{Now: x.clock})
-	x.ok(err)
-	t.Cleanup(func() { x.s.Close() })
-	x.ok(x.s.Migrate(ctx))
+	x.s = quiztest.Open(t, x.at)
 	x.l = library.New(x.s, library.Options{})
 	x.m = New(x.s, x.l, Options{Now: x.clock})
 	x.catalog = x.upload("quillan")
@@ -97,24 +81,7 @@ func open(t testing.TB) *shop {
 // upload keeps a catalog of testdata and puts it in force.
 func (x *shop) upload(folder string) store.CatalogInfo {
 	x.t.Helper()
-	list, _ := filepath.Glob(filepath.Join("../../testdata", folder, "*"))
-	var b bytes.Buffer
-	z := zip.NewWriter(&b)
-	for _, f := range list {
-		data, err := os.ReadFile(f)
-		x.ok(err)
-		w, err := z.Create(filepath.Base(f))
-		x.ok(err)
-		_, err = w.Write(data)
-		x.ok(err)
-	}
-	x.ok(z.Close())
-	up, err := library.ReadUpload("c.zip", b.Bytes())
-	x.ok(err)
-	ctx := context.Background()
-	x.ok(x.s.AddCatalog(ctx, "", &up.Info, up.Content))
-	x.ok(x.s.PutInForce(ctx, "", up.Info.ID))
-	return up.Info
+	return quiztest.Keep(x.t, x.s, "", filepath.Join("../../testdata", folder), true)
 }
 
 // person adds somebody.

@@ -14,40 +14,22 @@ import (
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
-	"path/filepath"
 	"regexp"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"rightpage/quiz"
+	"rightpage/quiz/quiztest"
 	"rightpage/quiz/store"
 	"rightpage/server/web"
 )
 
 // Clock is a clock that tests move.
-type Clock struct {
-	mu sync.Mutex
-	at time.Time
-}
+type Clock = quiztest.Clock
 
 // NewClock makes a clock that stands at a time.
-func NewClock(at time.Time) *Clock { return &Clock{at: at} }
-
-// Now is the time that the clock shows.
-func (c *Clock) Now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.at
-}
-
-// Move moves the clock on, or back.
-func (c *Clock) Move(by time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.at = c.at.Add(by)
-}
+func NewClock(at time.Time) *Clock { return quiztest.NewClock(at) }
 
 // Start is when the clocks of tests start: a Monday morning.
 func Start() time.Time { return time.Date(2031, 3, 3, 9, 0, 0, 0, time.UTC) }
@@ -55,15 +37,8 @@ func Start() time.Time { return time.Date(2031, 3, 3, 9, 0, 0, 0, time.UTC) }
 // Open opens a new database and what the pages share.
 func Open(t testing.TB) (*web.App, *Clock) {
 	t.Helper()
-	clock := NewClock(Start())
-	s, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "test.db"), store.Options{Now: clock.Now})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { s.Close() })
-	if err := s.Migrate(context.Background()); err != nil {
-		t.Fatal(err)
-	}
+	clock := quiztest.NewClock(Start())
+	s := quiztest.Open(t, clock)
 	return App(t, s, clock), clock
 }
 
