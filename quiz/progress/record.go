@@ -8,6 +8,7 @@ import (
 
 	"rightpage/grading"
 	"rightpage/grading/psychometrics"
+	"rightpage/quiz"
 )
 
 // Level says how far a skill is mastered, in the steps that people are told.
@@ -90,6 +91,50 @@ func (p *Progress) Of(ctx context.Context, person string) (*Record, error) {
 		return nil, err
 	}
 	return m.Record(person, p.h.of(person), zone, p.o.Now()), nil
+}
+
+// Released gives the record of a person as the person may see it: without the
+// answers to quizzes whose rule has not released which of them were right. Only
+// the weeks practised on end are those of all answers.
+func (p *Progress) Released(ctx context.Context, person string) (*Record, error) {
+	zone, err := p.zone(ctx, person)
+	if err != nil {
+		return nil, err
+	}
+	m, err := p.Model(ctx)
+	if err != nil {
+		return nil, err
+	}
+	held, err := p.heldBack(ctx, person)
+	if err != nil {
+		return nil, err
+	}
+	now, all := p.o.Now(), p.h.of(person)
+	r := m.Record(person, slices.DeleteFunc(slices.Clone(all), func(a Answer) bool { return a.Quiz && held[a.Ref] }), zone, now)
+	r.Streak = StreakOf(Weeks(all, zone), now)
+	return r, nil
+}
+
+// heldBack lists the attempts of a person of which may not be shown which
+// answers were right.
+func (p *Progress) heldBack(ctx context.Context, person string) (map[string]bool, error) {
+	attempts, err := p.s.AttemptsOf(ctx, person)
+	if err != nil {
+		return nil, err
+	}
+	assignments, err := p.s.Assignments(ctx)
+	if err != nil {
+		return nil, err
+	}
+	of := map[string]quiz.Assignment{}
+	for _, a := range assignments {
+		of[a.ID] = a
+	}
+	held := map[string]bool{}
+	for _, a := range attempts {
+		held[a.ID] = !of[a.Assignment].Shows(a, attempts, p.o.Now()).Answers
+	}
+	return held, nil
 }
 
 // zone is the time zone of the site of a person.

@@ -220,6 +220,10 @@ func TestProgressHasItsUncertainty(t *testing.T) {
 		}
 	}
 	x.ask("technician", "/api/v1/people/"+x.people["technician"].ID+"/progress").JSON(t, &got)
+	if got.Share.Answers != 7 || got.Share.Right != 5 {
+		t.Errorf("of what is released: %+v", got.Share)
+	}
+	x.ask("manager", "/api/v1/people/"+x.people["technician"].ID+"/progress").JSON(t, &got)
 	if got.Share.Answers != 11 || got.Share.Right != 6 {
 		t.Errorf("of all answers: %+v", got.Share)
 	}

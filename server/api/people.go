@@ -108,10 +108,14 @@ func (p *Pages) peopleEndpoints() []endpoint {
 		{path: "/people/:person", id: "getPerson", tag: "People", summary: "A person", access: ofPeople, owner: person, answer: Person{},
 			handle: func(c *web.Context) (any, error) { return personOf(*c.Subject), nil }},
 		{path: "/people/:person/progress", id: "getProgress", tag: "Progress", summary: "Progress of a person by skill and by step of the lookup",
-			about:  "Of quizzes and exercises. Every share has its interval; where there are too few answers to tell, the level says so.",
+			about:  "Of exercises, and of quizzes: of one's own, those that are released. Every share has its interval; where there are too few answers to tell, the level says so.",
 			access: ofWork, owner: person, answer: Progress{},
 			handle: func(c *web.Context) (any, error) {
-				r, err := p.progress.Of(c.Ctx(), c.Subject.ID)
+				of := p.progress.Of
+				if c.Scope != web.All && c.Subject.ID == c.Visitor.ID { // as with attempts: what is released
+					of = p.progress.Released
+				}
+				r, err := of(c.Ctx(), c.Subject.ID)
 				if err != nil {
 					return nil, err
 				}

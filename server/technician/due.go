@@ -118,7 +118,7 @@ func (p *Pages) suggest(c *web.Context, v *duePage) (bool, error) {
 	if err != nil || entry == nil {
 		return false, err
 	}
-	r, err := p.deps.Progress.Of(c.Ctx(), c.Visitor.ID)
+	r, err := p.deps.Progress.Released(c.Ctx(), c.Visitor.ID)
 	if err != nil {
 		return false, err
 	}

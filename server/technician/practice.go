@@ -68,7 +68,7 @@ func (p *Pages) practice(c *web.Context) error {
 	if err != nil {
 		return err
 	}
-	r, err := p.deps.Progress.Of(c.Ctx(), c.Visitor.ID)
+	r, err := p.deps.Progress.Released(c.Ctx(), c.Visitor.ID)
 	if err != nil {
 		return err
 	}
@@ -230,7 +230,7 @@ func (p *Pages) exercise(c *web.Context) error {
 		}
 		o := outcomeOf(q, done.Score, done.Score.Given, done.Spent)
 		v.Outcome = &o
-		if record, err := p.deps.Progress.Of(c.Ctx(), c.Visitor.ID); err == nil {
+		if record, err := p.deps.Progress.Released(c.Ctx(), c.Visitor.ID); err == nil {
 			for _, s := range record.Skills {
 				if s.Name == q.Skill {
 					v.Says = c.Words.Render(s.Says)

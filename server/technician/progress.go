@@ -88,7 +88,7 @@ const weeksShown = 8
 
 // progress is what the visitor can do.
 func (p *Pages) progress(c *web.Context) error {
-	r, err := p.deps.Progress.Of(c.Ctx(), c.Visitor.ID)
+	r, err := p.deps.Progress.Released(c.Ctx(), c.Visitor.ID)
 	if err != nil {
 		return err
 	}

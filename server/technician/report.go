@@ -21,7 +21,7 @@ const reportMonths = 6
 // report is the visitor's progress to print.
 func (p *Pages) report(c *web.Context) error {
 	ctx := c.Ctx()
-	r, err := p.deps.Progress.Of(ctx, c.Visitor.ID)
+	r, err := p.deps.Progress.Released(ctx, c.Visitor.ID)
 	if err != nil {
 		return err
 	}
