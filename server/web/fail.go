@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -101,8 +102,17 @@ func (a *App) fail(c *Context, err error) error {
 	if q.Code == quiz.Unidentified && c.Request().Method == http.MethodPost {
 		return a.keep(c)
 	}
-	return c.page(a.own, status, "error", c.T("error."+string(q.Code)+".title"), map[string]any{
-		"Code": string(q.Code), "Text": sentence(q.Text), "Mend": sentence(q.Mend), "Status": status})
+	data := map[string]any{"Code": string(q.Code), "Text": "", "Mend": sentence(q.Mend), "Wait": ""}
+	switch q.Code {
+	case quiz.NotFound, quiz.Unidentified, quiz.TooMany, quiz.Internal:
+		// What the page says of the code, in the visitor's language, is all there is.
+	default:
+		data["Text"] = sentence(q.Text)
+	}
+	if wait != nil {
+		data["Wait"] = c.Words.Lasting(time.Duration(math.Ceil(wait.wait.Seconds())) * time.Second)
+	}
+	return c.page(a.own, status, "error", c.T("error."+string(q.Code)+".title"), data)
 }
 
 // keep answers a change by somebody whose session has ended: they sign in, and

@@ -17,6 +17,7 @@ import (
 //	count, number, share, lasting    numbers and durations
 //	asset "name"            the address of a file
 //	key                     a new key for a form that must count once
+//	label "name"            how the page labels a field; empty if it does not
 //	csrf .                  the hidden field that every form with POST needs
 //	dict "name" value …     a map, to hand several values to a part
 //	svg                     a chart, as it is
@@ -58,7 +59,8 @@ func (a *App) functions(p *words.Printer, zone *time.Location) template.FuncMap 
 			}
 			return f.path, nil
 		},
-		"key": NewKey,
+		"label": func(string) string { return "" }, // each page has its own: see labels
+		"key":   NewKey,
 		"csrf": func(v View) template.HTML {
 			return template.HTML(`<input type="hidden" name="` + csrfField + `" value="` + template.HTMLEscapeString(v.CSRF) + `">`)
 		},

@@ -77,6 +77,13 @@ func (s *PageSet) bind(p *words.Printer, zone *time.Location) (map[string]*templ
 			if err != nil {
 				return fmt.Errorf("page %s: %w", name, err)
 			}
+			of := labels(t)
+			t.Funcs(template.FuncMap{"label": func(field string) string {
+				if of[field] == "" {
+					return ""
+				}
+				return p.T(of[field])
+			}})
 			list[strings.TrimSuffix(path.Base(name), ".html")] = t
 		}
 		return nil
