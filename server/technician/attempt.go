@@ -114,6 +114,20 @@ func (p *Pages) latest(c *web.Context, a quiz.Attempt) (map[string]quiz.Response
 	return quiz.Latest(answers), nil
 }
 
+// untouched tells whether value is what a page showed that was made when version
+// base of an answer stood.
+func (p *Pages) untouched(c *web.Context, a quiz.Attempt, question string, base int, value string) (bool, error) {
+	if base == 0 {
+		return value == "", nil
+	}
+	answers, err := p.app.Store.Answers(c.Ctx(), a.ID)
+	if err != nil {
+		return false, err
+	}
+	i := slices.IndexFunc(answers, func(r quiz.Response) bool { return r.Question == question && r.Version == base })
+	return i >= 0 && answers[i].Value == value, nil
+}
+
 // Mark is a question in the overview of an attempt.
 type Mark struct {
 	Number   int
@@ -253,7 +267,8 @@ func (p *Pages) saveAnswer(c *web.Context) error {
 	}
 	form := c.Form()
 	entry := entryFrom(form, ask)
-	if form.On("clear") || form.Raw("go") == "clear" {
+	clear := form.On("clear") || form.Raw("go") == "clear"
+	if clear {
 		entry = entryOf(ask, "")
 	}
 	base := form.Int("base", 0, 1<<30, 0)
@@ -276,7 +291,15 @@ func (p *Pages) saveAnswer(c *web.Context) error {
 		if latest, err = p.latest(c, w.Attempt); err != nil {
 			return err
 		}
-		if latest[id].Value == value { // nothing to save
+		same := latest[id].Value == value
+		if !same && latest[id].Version != base && !clear {
+			// Answered on another device meanwhile. Who changed nothing on this one has
+			// nothing to save and no conflict to settle.
+			if same, err = p.untouched(c, w.Attempt, id, base, value); err != nil {
+				return err
+			}
+		}
+		if same {
 			return p.move(c, w, n, form)
 		}
 	}

@@ -441,3 +441,31 @@ func TestFeedbackByTheReleaseRule(t *testing.T) {
 		})
 	}
 }
+
+// Who answered on another device and then moves on from a page made before that,
+// without touching it, is not asked to settle anything; who takes the answer back
+// on such a page is.
+func TestAnUntouchedPageIsNoConflict(t *testing.T) {
+	x := open(t)
+	id := x.attempt(x.browse(), x.assign(x.form("Two devices", everyForm(0)...), nil))
+	phone, bay := x.browse(), x.browse()
+	old := hidden(phone.Get(question(id, 1)).Body)
+	page := bay.Get(question(id, 1))
+	if got := bay.Post(page.Path, with(hidden(page.Body), "answer", "A", "go", "next")); got.Status != 303 {
+		t.Fatalf("status %d", got.Status)
+	}
+	if got := phone.Post(page.Path, with(old, "go", "next")); got.Status != 303 || x.answers(id)[0] != "A" {
+		t.Errorf("an empty page, untouched: status %d, answers %q", got.Status, x.answers(id))
+	}
+	old = hidden(phone.Get(question(id, 1)).Body)
+	page = bay.Get(question(id, 1))
+	bay.Post(page.Path, with(hidden(page.Body), "answer", "B", "go", "next"))
+	if got := phone.Post(page.Path, with(merge(url.Values{}, old), "answer", "A", "go", "next")); got.Status != 303 || x.answers(id)[0] != "B" {
+		t.Errorf("a page with the earlier answer, untouched: status %d, answers %q", got.Status, x.answers(id))
+	}
+	for what, fields := range map[string]url.Values{"another answer": {"answer": {"C"}}, "taken back": {"go": {"clear"}}} {
+		if got := phone.Post(page.Path, merge(fields, old)); got.Status != 409 || x.answers(id)[0] != "B" {
+			t.Errorf("%s: status %d, answers %q", what, got.Status, x.answers(id))
+		}
+	}
+}
