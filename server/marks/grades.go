@@ -8,7 +8,6 @@ import (
 
 	"rightpage/banks/resolver"
 	"rightpage/grading"
-	"rightpage/grading/psychometrics"
 	"rightpage/quiz"
 	"rightpage/quiz/marking"
 	"rightpage/server/web"
@@ -180,7 +179,7 @@ func (p *Pages) gradesOf(c *web.Context) (gradesPage, *marking.Results, error) {
 	}
 	page.head = headOf(c, r.Assignment, "grades")
 	page.Cut, page.Totals = r.Form.Blueprint.Cut, r.Totals
-	page.Passed = c.Words.Render(psychometrics.SayShare(r.Totals.Passed, r.Totals.Graded))
+	page.Passed = passShare(c, r.Totals.Passed, r.Totals.Graded)
 	for i, x := range r.Columns {
 		page.Columns = append(page.Columns, gradeColumn{x, placeName(r.Form, x.Places), i + 1})
 	}

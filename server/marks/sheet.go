@@ -145,6 +145,9 @@ func (p *Pages) sheetOf(c *web.Context) (sheetPage, *marking.Form, error) {
 			}
 		}
 	}
+	// In the order of the sheet, which lies beside the keyboard.
+	slices.SortStableFunc(page.Look, func(a, b sheetField) int { return a.Question - b.Question })
+	slices.SortStableFunc(page.Clear, func(a, b sheetField) int { return a.Question - b.Question })
 	return page, form, nil
 }
 

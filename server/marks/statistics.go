@@ -39,7 +39,7 @@ type statisticsPage struct {
 // testRow is the score on a variant as a page shows it.
 type testRow struct {
 	Name                       string
-	People, Questions          int
+	People, Questions, Passed  int
 	Pass                       string // how many passed, in words
 	Mean, SD, Median           float64
 	Alpha, AlphaLow, AlphaHigh float64
@@ -177,7 +177,7 @@ func (p *Pages) statisticsOf(c *web.Context) (statisticsPage, error) {
 		page.Tables[t] = taken(page.At("statistics/table/"+t), query)
 	}
 	for _, v := range st.Variants {
-		page.Tests = append(page.Tests, testRow{Name: v.Name, People: v.People, Questions: v.Questions, Pass: c.Words.Render(v.PassShare), Mean: float64(v.Mean), SD: float64(v.SD), Median: float64(v.Median),
+		page.Tests = append(page.Tests, testRow{Name: v.Name, People: v.People, Questions: v.Questions, Passed: v.Passed, Pass: passShare(c, v.Passed, v.People), Mean: float64(v.Mean), SD: float64(v.SD), Median: float64(v.Median),
 			Alpha: float64(v.Alpha), AlphaLow: float64(v.AlphaLow), AlphaHigh: float64(v.AlphaHigh), SEM: float64(v.SEM), Consistency: float64(v.Consistency), Accuracy: float64(v.Accuracy),
 			HasAlpha: known(v.Alpha), HasConsistency: known(v.Consistency), TooFew: v.TooFew})
 	}
@@ -187,10 +187,12 @@ func (p *Pages) statisticsOf(c *web.Context) (statisticsPage, error) {
 	if err := p.lookRows(c, &page); err != nil {
 		return page, err
 	}
-	for _, x := range st.Comparisons {
+	for i := range st.Comparisons {
+		x := &st.Comparisons[i]
+		x.Reference, x.Focal = groupName(c, x.By, x.Reference), groupName(c, x.By, x.Focal)
 		row := comparisonRow{By: x.By, Reference: x.Reference, Focal: x.Focal}
-		for _, s := range x.Says {
-			row.Says = append(row.Says, c.Words.Render(s))
+		if n := fewest(x.Items); n >= 0 {
+			row.Says = append(row.Says, c.Words.Render(psychometrics.SayComparison(x.Items[n], x.Reference, x.Focal)))
 		}
 		for _, it := range x.Items {
 			if it.Class != psychometrics.TooFewToTell {
@@ -199,11 +201,6 @@ func (p *Pages) statisticsOf(c *web.Context) (statisticsPage, error) {
 			if it.Class == psychometrics.Moderate || it.Class == psychometrics.Large {
 				row.Flagged = append(row.Flagged, flaggedItem{N: it.Item + 1, Place: page.Items[it.Item].Place, Letter: it.Class.Letter(), Class: classWord(it.Class), Delta: it.Delta, SE: it.SE})
 			}
-		}
-		// One sentence a question would repeat itself: those that say that there
-		// is no difference are counted.
-		if len(row.Says) > 1 {
-			row.Says = nil
 		}
 		page.Compared = append(page.Compared, row)
 	}
@@ -223,6 +220,35 @@ func (p *Pages) statisticsOf(c *web.Context) (statisticsPage, error) {
 		page.Why = append(page.Why, thresholdRow{c.Words.Render(t.Reason), t.Value})
 	}
 	return page, nil
+}
+
+// fewest is the question to say of a comparison that there are too few answers:
+// that with the most, where none can be told; -1 if one can.
+func fewest(items []psychometrics.ItemComparison) int {
+	at := -1
+	for i, it := range items {
+		switch {
+		case it.Class != psychometrics.TooFewToTell:
+			return -1
+		case at < 0 || it.FocalAnswers > items[at].FocalAnswers:
+			at = i
+		}
+	}
+	return at
+}
+
+// groupName is the name of a group as the visitor reads it: sites have names of
+// their own.
+func groupName(c *web.Context, by, name string) string {
+	switch {
+	case name == "the others":
+		return c.T("marks.fair.others")
+	case by == marking.ByLocale:
+		return c.Words.Or("language."+name, name)
+	case by == marking.ByMedium:
+		return c.Words.Or("medium."+name, name)
+	}
+	return name
 }
 
 func attemptPath(a quiz.Attempt) string { return "/assignments/" + a.Assignment + "/grades/" + a.ID }
@@ -260,6 +286,16 @@ func (p *Pages) itemRow(c *web.Context, st *marking.Statistics, i int) itemRow {
 		row.OptionRows = append(row.OptionRows, x)
 	}
 	return row
+}
+
+// passShare says what the share of people who passed tells of others like them:
+// the 95 % interval by Wilson (1927), or that there are too few to tell.
+func passShare(c *web.Context, passed, people int) string {
+	if people < psychometrics.MinShareAnswers {
+		return c.T("marks.pass.few", "Count", people, "Needed", psychometrics.MinShareAnswers)
+	}
+	low, high := psychometrics.WilsonInterval(passed, people)
+	return c.T("marks.pass.between", "Low", c.Words.Share(low), "High", c.Words.Share(high))
 }
 
 func aboutPeople(reason string) bool {
