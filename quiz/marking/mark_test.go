@@ -352,3 +352,22 @@ func TestFormCacheKeepsWithinItsMemory(t *testing.T) {
 		t.Error("the form in use is not kept")
 	}
 }
+
+// Whoever was not shown a score learns none by a notice of its change.
+func TestNoNoticeOfAScoreThatIsNotReleased(t *testing.T) {
+	x := open(t)
+	ctx := context.Background()
+	boss, p := x.person("R. Ashcombe", "", quiz.Coordinator), x.person("Ilse Marrow", "")
+	list := pick(banks.OneOf, 3)
+	as := x.assign(x.form("F", list), func(a *quiz.Assignment) { a.Release.When = quiz.ReleaseByHand })
+	a, err := x.m.Paper(ctx, boss.ID, as.ID, p.ID, 0, []string{right(list[0]), wrong(list[1]), ""})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := x.m.CorrectPaper(ctx, boss.ID, a.ID, map[string]string{list[1].ID: right(list[1])}, "misread"); err != nil {
+		t.Fatal(err)
+	}
+	if n := x.notices(p, quiz.NoticeRegraded); len(n) != 0 {
+		t.Errorf("%+v", n)
+	}
+}

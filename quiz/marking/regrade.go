@@ -369,8 +369,10 @@ func sameScore(a, b *grading.Score) bool {
 	return a.Points == b.Points && a.Verdict == b.Verdict && a.Slip == b.Slip && a.Known == b.Known
 }
 
-// tellRegraded tells a person that an attempt was graded anew. A notice has an
-// ID that follows from what it says, so that it is kept once.
+// tellRegraded tells a person that an attempt was graded anew, if the person has
+// been shown the score: whoever has not learns nothing of it by a notice, and
+// sees it as it is then. A notice has an ID that follows from what it says, so
+// that it is kept once.
 func (m *Marker) tellRegraded(ctx context.Context, a quiz.Attempt, number int) error {
 	list, err := m.s.Gradings(ctx, a.ID)
 	if err != nil || number < 2 || number > len(list) {
@@ -378,6 +380,10 @@ func (m *Marker) tellRegraded(ctx context.Context, a quiz.Attempt, number int) e
 	}
 	as, err := m.s.Assignment(ctx, a.Assignment)
 	if err != nil {
+		return err
+	}
+	attempts, err := m.s.AttemptsOf(ctx, a.Person)
+	if err != nil || !as.Shows(a, attempts, m.now()).Score {
 		return err
 	}
 	was, is := list[number-2].Result, list[number-1].Result
