@@ -86,17 +86,43 @@ func today(c *web.Context) time.Time {
 	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
 }
 
-// requirement finds a requirement whose course is not long past.
+// requirementOf finds the requirement of the address.
 func (p *Pages) requirementOf(c *web.Context) (quiz.Requirement, error) {
+	return p.findRequirement(c, c.Param("requirement"))
+}
+
+// findRequirement finds a requirement whose course is not long past and that is
+// the visitor's business.
+func (p *Pages) findRequirement(c *web.Context, id string) (quiz.Requirement, error) {
 	list, err := p.app.Store.Requirements(c.Ctx(), today(c).AddDate(-1, 0, 0))
 	if err != nil {
 		return quiz.Requirement{}, err
 	}
-	i := slices.IndexFunc(list, func(r quiz.Requirement) bool { return r.ID == c.Param("requirement") })
-	if i < 0 {
-		return quiz.Requirement{}, quiz.Errorf(quiz.NotFound, "there is no such requirement")
+	i := slices.IndexFunc(list, func(r quiz.Requirement) bool { return r.ID == id })
+	if i >= 0 {
+		ours, err := p.ours(c, list[i])
+		if err != nil || ours {
+			return list[i], err
+		}
 	}
-	return list[i], nil
+	return quiz.Requirement{}, quiz.Errorf(quiz.NotFound, "there is no such requirement, or none that you may see")
+}
+
+// ours tells whether a requirement can concern somebody whom the visitor may see.
+func (p *Pages) ours(c *web.Context, r quiz.Requirement) (bool, error) {
+	if c.Scope == web.All || c.Visitor.Site == "" {
+		return true, nil
+	}
+	people, err := p.app.Store.People(c.Ctx())
+	return slices.ContainsFunc(r.Targets, func(t quiz.Target) bool {
+		switch t.Kind {
+		case quiz.ToRole:
+			return true
+		case quiz.ToSite:
+			return t.ID == c.Visitor.Site
+		}
+		return slices.ContainsFunc(people, func(x quiz.Person) bool { return x.ID == t.ID && c.Covers(&x) })
+	}), err
 }
 
 // concerned lists the people whom a requirement concerns and whom the visitor may

@@ -166,3 +166,70 @@ func TestCalendarAndRecognition(t *testing.T) {
 		t.Errorf("a requirement that there is not: %d", a.Status)
 	}
 }
+
+// A manager of one site neither sees nor changes what concerns another alone,
+// and drops nobody whom the form does not show.
+func TestRequirementsOfOtherSites(t *testing.T) {
+	s := open(t)
+	saved := func(b *webtest.Browser, f url.Values) string {
+		t.Helper()
+		a := b.Post("/requirements", f)
+		if a.Status != http.StatusSeeOther {
+			t.Fatalf("status %d:\n%s", a.Status, a.Body)
+		}
+		return strings.TrimPrefix(a.Header.Get("Location"), "/readiness/")
+	}
+	theirs := saved(s.coordinator, course(url.Values{"course": {"Theirs"}, "target": {"person:" + s.there.ID}}))
+	for _, path := range []string{"/readiness/" + theirs, "/requirements/" + theirs, "/readiness/" + theirs + "/table", "/readiness/" + theirs + "/report"} {
+		if a := s.manager.Get(path); a.Status != http.StatusNotFound {
+			t.Errorf("%s: status %d", path, a.Status)
+		}
+	}
+	if a := s.manager.Get("/readiness"); strings.Contains(a.Body, "Theirs") {
+		t.Error("it is in the list")
+	}
+	if a := s.manager.Post("/requirements", course(url.Values{"id": {theirs}, "version": {"1"}, "course": {"Taken over"}})); a.Status != http.StatusNotFound {
+		t.Errorf("changed by the manager of another site: status %d", a.Status)
+	}
+	if a := s.manager.Post("/requirements", course(url.Values{"target": {"person:" + s.there.ID}})); a.Status != http.StatusUnprocessableEntity {
+		t.Errorf("made for somebody of another site: status %d", a.Status)
+	}
+
+	both := saved(s.coordinator, course(url.Values{"course": {"Both"}, "target": {"person:" + s.here.ID, "person:" + s.there.ID}}))
+	saved(s.manager, course(url.Values{"id": {both}, "version": {"1"}, "course": {"Both again"}, "target": {"person:" + s.here.ID}}))
+	if a := s.coordinator.Get("/readiness/" + both); !strings.Contains(a.Body, "Sami South") || !strings.Contains(a.Body, "Both again") {
+		t.Errorf("who is not on the form was dropped:\n%s", a.Body)
+	}
+}
+
+// A double click makes one requirement; an ID that is made up makes none of it.
+func TestARequirementIsMadeOnce(t *testing.T) {
+	s := open(t)
+	f := course(url.Values{"key": {"key-of-the-form"}})
+	first, second := s.manager.Post("/requirements", f), s.manager.Post("/requirements", f)
+	if at := first.Header.Get("Location"); first.Status != http.StatusSeeOther || second.Header.Get("Location") != at {
+		t.Errorf("%d to %s, then %d to %s", first.Status, at, second.Status, second.Header.Get("Location"))
+	}
+	if a := s.manager.Post("/requirements", course(url.Values{"id": {"../made-up"}})); strings.Contains(a.Header.Get("Location"), "made-up") {
+		t.Errorf("kept at %s", a.Header.Get("Location"))
+	}
+	s.manager.Get("/readiness") // says what was saved
+	if n := strings.Count(s.manager.Get("/readiness").Body, "Gearboxes, off-site"); n != 2 {
+		t.Errorf("%d requirements in the list", n)
+	}
+}
+
+// The names of people are text, in drawings too.
+func TestNamesAreText(t *testing.T) {
+	s := open(t)
+	s.here.Name = `</text><script>alert("1")</script>&`
+	if err := s.app.Store.SavePerson(t.Context(), "", s.here); err != nil {
+		t.Fatal(err)
+	}
+	s.practise(t, s.here, 39, 40)
+	board := s.manager.Post("/requirements", course(url.Values{"course": {`<img src=x onerror="1">`}})).Header.Get("Location")
+	page := s.manager.Get(board)
+	if !strings.Contains(page.Body, "<svg") || strings.Contains(page.Body, "<script>alert") || strings.Contains(page.Body, "<img src=x") {
+		t.Errorf("a name became part of the page:\n%s", page.Body)
+	}
+}

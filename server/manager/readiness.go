@@ -68,6 +68,12 @@ func (p *Pages) courses(c *web.Context) error {
 	}
 	var out []course
 	for _, r := range list {
+		if ours, err := p.ours(c, r); err != nil || !ours {
+			if err != nil {
+				return err
+			}
+			continue
+		}
 		people, err := p.concerned(c, r)
 		if err != nil {
 			return err
@@ -317,6 +323,13 @@ func (p *Pages) saveRequirement(c *web.Context) error {
 	in := c.Form()
 	r := quiz.Requirement{ID: in.Raw("id"), Version: in.Int("version", 0, 1<<30, 0),
 		Course: in.Text("course", true, 200), Date: in.Date("date")}
+	kept, err := p.kept(c, &r, in)
+	if err != nil {
+		return err
+	}
+	if r.Version == 0 && kept.Version > 0 {
+		return c.Go("/readiness/" + r.ID) // a second click
+	}
 	if r.Date.IsZero() {
 		in.Fault("date", "fault.required")
 	}
@@ -336,8 +349,22 @@ func (p *Pages) saveRequirement(c *web.Context) error {
 			in.Fault("target", "fault.choice")
 			continue
 		}
+		to := quiz.Target{Kind: kind, ID: id}
+		if kind == quiz.ToPerson && !slices.ContainsFunc(f.People, func(x quiz.Person) bool { return x.ID == id }) && !slices.Contains(kept.Targets, to) {
+			in.Fault("target", "fault.choice")
+			continue
+		}
 		f.Targets[t] = true
-		r.Targets = append(r.Targets, quiz.Target{Kind: kind, ID: id})
+		r.Targets = append(r.Targets, to)
+	}
+	unseen, err := p.unseen(c, kept)
+	if err != nil {
+		return err
+	}
+	for _, t := range unseen {
+		if !slices.Contains(r.Targets, t) {
+			r.Targets = append(r.Targets, t)
+		}
 	}
 	if len(r.Targets) == 0 {
 		in.Fault("target", "manager.fault.targets")
@@ -349,6 +376,35 @@ func (p *Pages) saveRequirement(c *web.Context) error {
 		c.Flash(c.T("manager.saved", "Course", r.Course))
 		return c.Go("/readiness/" + r.ID)
 	}
-	f.ID, f.Version, f.Course, f.Date, f.Faults = r.ID, r.Version, in.Raw("course"), in.Raw("date"), in.Faults
+	if r.Version > 0 {
+		f.ID = r.ID
+	}
+	f.Version, f.Course, f.Date, f.Faults = r.Version, in.Raw("course"), in.Raw("date"), in.Faults
 	return c.PageStatus(p.set, http.StatusUnprocessableEntity, "requirement", f)
+}
+
+// kept gives the requirement that a form changes as it is kept. A new one gets
+// its ID from the key of the form, so that sending it twice makes one.
+func (p *Pages) kept(c *web.Context, r *quiz.Requirement, in *web.Form) (quiz.Requirement, error) {
+	if r.ID != "" && r.Version > 0 {
+		return p.findRequirement(c, r.ID)
+	}
+	r.ID, r.Version = "r"+in.Key(), 0
+	found, err := p.findRequirement(c, r.ID)
+	if quiz.ErrorCode(err) == quiz.NotFound {
+		return quiz.Requirement{}, nil
+	}
+	return found, err
+}
+
+// unseen lists the people whom a requirement concerns and whom the visitor does
+// not see: the form does not show them, and sending it does not drop them.
+func (p *Pages) unseen(c *web.Context, r quiz.Requirement) ([]quiz.Target, error) {
+	people, err := p.app.Store.People(c.Ctx())
+	if err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(slices.Clone(r.Targets), func(t quiz.Target) bool {
+		return t.Kind != quiz.ToPerson || !slices.ContainsFunc(people, func(x quiz.Person) bool { return x.ID == t.ID && !c.Covers(&x) })
+	}), nil
 }
