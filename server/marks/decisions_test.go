@@ -1,11 +1,22 @@
 package marks_test
 
 import (
+	"archive/zip"
+	"bytes"
+	"encoding/csv"
 	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
+	"rightpage/banks"
+	"rightpage/grading"
 	"rightpage/quiz"
+	"rightpage/quiz/library"
+	"rightpage/quiz/store"
 	"rightpage/server/web/webtest"
 )
 
@@ -194,5 +205,105 @@ func TestCertificates(t *testing.T) {
 	says(t, s.b.Get(at), 200, "revoked", "no longer passes")
 	if got := words(s.b.Get("/certified").Body); strings.Contains(got, "no longer passes") {
 		t.Errorf("what was revoked is still to be decided: %s", got)
+	}
+}
+
+// A revision of the catalog is applied as it was shown, once; a typed reason is
+// kept in the audit log.
+func TestRegradeByRevision(t *testing.T) {
+	t.Parallel()
+	s := openShop(t)
+	folder, err := filepath.Glob("../../testdata/quillan/*")
+	s.ok(err)
+	pack := func(edit func(name string, data []byte) []byte) store.CatalogInfo {
+		var b bytes.Buffer
+		z := zip.NewWriter(&b)
+		for _, f := range folder {
+			data, err := os.ReadFile(f)
+			s.ok(err)
+			w, err := z.Create(filepath.Base(f))
+			s.ok(err)
+			_, err = w.Write(edit(filepath.Base(f), data))
+			s.ok(err)
+		}
+		s.ok(z.Close())
+		up, err := library.ReadUpload("quillan.zip", b.Bytes())
+		s.ok(err)
+		if up.Catalog == nil {
+			t.Fatal(up.Report)
+		}
+		s.ok(s.app.Store.AddCatalog(t.Context(), "", &up.Info, up.Content))
+		s.ok(s.app.Store.PutInForce(t.Context(), "", up.Info.ID))
+		return up.Info
+	}
+	old := pack(func(_ string, data []byte) []byte { return data })
+	e, err := s.library.Entry(t.Context(), old.ID)
+	s.ok(err)
+	bank, err := e.Bank(t.Context())
+	s.ok(err)
+	var asked []*banks.Question
+	for _, q := range bank.Questions {
+		if q.Form == banks.Number && q.Kind == "specification" && len(asked) < 3 {
+			asked = append(asked, q)
+		}
+	}
+	if len(asked) < 3 {
+		t.Fatal("the bank has too few specifications")
+	}
+	a := s.assign("Values", 1, asked)
+	var right []string
+	for _, q := range asked {
+		right = append(right, grading.KeyAnswer(q))
+	}
+	s.paper(a, s.ann, right...)
+	// In the next revision every value is another: a 9 is put before each.
+	next := pack(func(name string, data []byte) []byte {
+		switch name {
+		case "catalog.yaml":
+			return regexp.MustCompile(`(?m)^revision:.*$`).ReplaceAll(data, []byte("revision: \"2099-9\""))
+		case "specifications.csv":
+			r := csv.NewReader(bytes.NewReader(data))
+			r.FieldsPerRecord = -1
+			rows, err := r.ReadAll()
+			s.ok(err)
+			at := slices.Index(rows[0], "value")
+			if at < 0 {
+				t.Fatal(rows[0])
+			}
+			for _, row := range rows[1:] {
+				if len(row) > at && row[at] != "" && row[at][0] >= '0' && row[at][0] <= '9' && !strings.ContainsAny(row[at], "-–…") {
+					row[at] = "9" + row[at]
+				}
+			}
+			var b bytes.Buffer
+			w := csv.NewWriter(&b)
+			s.ok(w.WriteAll(rows))
+			return b.Bytes()
+		}
+		return data
+	})
+	at := "/assignments/" + a.ID + "/regrade"
+	got := s.b.Get(at)
+	says(t, got, 200, "By a revision of the catalog", "2099-9 – in force")
+	form := url.Values{"by": {"revision"}, "once": {hidden(t, got.Body, "once")}, "catalog": {next.ID}, "remedy": {string(grading.NewKey)}, "void": {string(grading.Withdraw)}, "do": {"preview"}}
+	says(t, s.b.Post(at, with(form, "catalog", "nothing")), 422, "Choose one of those offered.")
+	kept := s.b.Post(at, with(form, "remedy", string(grading.Either)))
+	says(t, kept, 200, "Nothing has changed yet.", "key changed", "stay as they are because they were right by the old key", "No score changes.")
+	got = s.b.Post(at, form)
+	says(t, got, 200, "Nothing has changed yet.", "key changed", "Ann Orrick", "loses")
+	apply := with(form, "do", "apply", "seen", hidden(t, got.Body, "seen"), "reason", "the old values were misprints")
+	says(t, s.b.Post(at, with(apply, "reason", "")), 422, "This is needed.")
+	goes(t, s.b.Post(at, apply), at)
+	goes(t, s.b.Post(at, apply), at) // a second click
+	x := s.attempts(a)[0]
+	if x.Gradings != 2 || x.Result.Points >= 3 {
+		t.Errorf("after the regrade: %+v", x)
+	}
+	entries, err := s.app.Store.AuditLog(t.Context(), 0, 10)
+	s.ok(err)
+	if !slices.ContainsFunc(entries, func(e quiz.Entry) bool {
+		return e.Action == "assignment.regrade" && strings.Contains(e.Detail, "misprints")
+	}) {
+		t.Errorf("the reason is not in the audit log: %+v", entries)
 	}
 }

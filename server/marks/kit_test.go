@@ -32,15 +32,16 @@ import (
 
 // shop is a small organisation with the pages of marks and certificates.
 type shop struct {
-	t      testing.TB
-	app    *web.App
-	clock  *webtest.Clock
-	marker *marking.Marker
-	server *httptest.Server
-	cora   *quiz.Person // the coordinator
-	ann    *quiz.Person
-	bob    *quiz.Person
-	b      *webtest.Browser
+	t       testing.TB
+	app     *web.App
+	clock   *webtest.Clock
+	marker  *marking.Marker
+	library *library.Library
+	server  *httptest.Server
+	cora    *quiz.Person // the coordinator
+	ann     *quiz.Person
+	bob     *quiz.Person
+	b       *webtest.Browser
 }
 
 func openShop(t testing.TB) *shop {
@@ -48,8 +49,9 @@ func openShop(t testing.TB) *shop {
 	s := &shop{t: t}
 	s.app, s.clock = webtest.Open(t)
 	l := library.New(s.app.Store, library.Options{BankSize: 300})
+	s.library = l
 	s.marker = marking.New(s.app.Store, l, marking.Options{Now: s.clock.Now})
-	keys, err := issuing.OpenKeys(filepath.Join(t.TempDir(), "keys.json"), "a long passphrase for tests")
+	keys, err := issuing.OpenKeys(filepath.Join(t.TempDir(), "keys.json"), "") // encrypting it takes its time
 	s.ok(err)
 	pages, err := marks.New(s.app, marks.Deps{Library: l, Marker: s.marker, Issuer: issuing.New(s.app.Store, s.marker, l, keys, issuing.Options{Now: s.clock.Now})})
 	s.ok(err)
@@ -143,7 +145,7 @@ func someEditions(n int) []*banks.Question {
 // assign makes a form of the questions and gives it to every technician.
 func (s *shop) assign(title string, attempts int, variants ...[]*banks.Question) quiz.Assignment {
 	s.t.Helper()
-	f := &banks.TestForm{Title: title, Catalog: "Made up", Revision: "1", Blueprint: banks.NewBlueprint(title, len(variants[0]))}
+	f := &banks.TestForm{Title: title, Catalog: variants[0][0].Catalog, Revision: variants[0][0].Revision, Blueprint: banks.NewBlueprint(title, len(variants[0]))}
 	for i, v := range variants {
 		f.Variants = append(f.Variants, banks.Variant{Name: banks.Letter(i), Questions: v})
 	}

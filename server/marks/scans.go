@@ -380,7 +380,24 @@ func (p *Pages) uploadScans(c *web.Context) error {
 		}
 		return p.showScans(c, http.StatusUnprocessableEntity, scansPage{Trouble: trouble})
 	}
-	seen, err := p.kept(ctx, h.Assignment)
+	// A second click while the first is being read would keep every page twice.
+	first, forget, err := p.once(ctx, "scans "+h.Assignment.ID, f.Key())
+	if err != nil {
+		return err
+	}
+	if !first {
+		return c.Go(h.At("scans"))
+	}
+	if err := p.readScans(c, book, uploads); err != nil {
+		return errors.Join(err, forget())
+	}
+	return c.Go(h.At("scans"))
+}
+
+// readScans reads the pages of uploads and keeps them.
+func (p *Pages) readScans(c *web.Context, book *sheetBook, uploads []web.Upload) error {
+	ctx := c.Ctx()
+	seen, err := p.kept(ctx, book.of)
 	if err != nil {
 		return err
 	}
@@ -407,7 +424,7 @@ func (p *Pages) uploadScans(c *web.Context) error {
 		return &quiz.Error{Code: quiz.Unavailable, Text: "not all pages could be read in time", Err: err, Mend: "upload the rest; what was read is kept"}
 	}
 	c.Flash(c.T("marks.scans.read", "Count", read) + " " + c.T("marks.scans.refusedn", "Count", refused))
-	return c.Go(h.At("scans"))
+	return nil
 }
 
 // cleanName is the name of a file as it is shown.
@@ -490,7 +507,7 @@ func (p *Pages) scanCrop(c *web.Context) error {
 	if err != nil || n < 0 || n >= len(r.Fields) || len(r.Fields[n].Crop) == 0 {
 		return quiz.Errorf(quiz.NotFound, "there is no such picture")
 	}
-	c.Response().Header().Set("Cache-Control", "private, max-age=3600")
+	c.Response().Header().Set("Cache-Control", "no-store")
 	return c.Blob(http.StatusOK, "image/png", r.Fields[n].Crop)
 }
 

@@ -1,12 +1,17 @@
 package marks_test
 
 import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
 	"net/url"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
+	"rightpage/quiz/paper"
 	"rightpage/quiz/store"
 	"rightpage/server/web/webtest"
 )
@@ -30,9 +35,15 @@ func TestScanRoundTrip(t *testing.T) {
 				fill(img, layout[i], filled, 0.8)
 				files = append(files, webtest.File{Field: "files", Name: "monday.png", Data: pngOf(t, img)})
 			}
-			goes(t, s.b.Upload(at, nil, files...), at)
-			says(t, s.b.Get(at), 200, "Ann Orrick", "1 of 1")
-			got := s.b.Get(at + "/" + s.ann.ID)
+			once := url.Values{"key": {"keyofthetestform"}}
+			goes(t, s.b.Upload(at, once, files...), at)
+			goes(t, s.b.Upload(at, once, files...), at) // a second click
+			got := s.b.Get(at)
+			says(t, got, 200, "Ann Orrick", "1 of 1")
+			if strings.Contains(words(got.Body), "refused:") || strings.Contains(got.Body, "read before") {
+				t.Errorf("a second click counts: %s", words(got.Body))
+			}
+			got = s.b.Get(at + "/" + s.ann.ID)
 			says(t, got, 200, "Scanned sheet of Ann Orrick", "3 to look at", "written by hand", "6 were read for certain")
 			for _, src := range regexp.MustCompile(`<img src="(/assignments[^"]*)"`).FindAllStringSubmatch(got.Body, -1) {
 				if x := s.b.Get(src[1]); x.Status != 200 || x.Header.Get("Content-Type") != "image/png" || len(x.Body) < 100 {
@@ -116,4 +127,68 @@ func TestRefusedPages(t *testing.T) {
 	if got := s.b.Get("/assignments/" + b.ID + "/scans/pages/" + list[0].ID + "/image"); got.Status != 404 {
 		t.Errorf("a page of another assignment: %d", got.Status)
 	}
+}
+
+// The pages of one sheet may come in several uploads; nothing is recorded before
+// all are there, unless somebody says that the rest was handed in blank.
+func TestPagesInSeveralUploads(t *testing.T) {
+	t.Parallel()
+	s := openShop(t)
+	a := s.assign("Long", 1, someEditions(150))
+	at := "/assignments/" + a.ID + "/scans"
+	pages, layout := s.printed(a, s.ann, false), s.layout(a, false)
+	if len(layout) < 2 || len(pages) != len(layout) {
+		t.Fatalf("%d pages printed, %d laid out", len(pages), len(layout))
+	}
+	form := url.Values{"do": {"record"}}
+	want := make([]string, 150)
+	for i, page := range layout {
+		marks := map[string]string{}
+		for _, row := range page.Rows {
+			marks[row.Field.Label()] = "B"
+			form.Set("s-"+row.Field.Label(), "B")
+			want[row.Field.Question-1] = "B"
+		}
+		fill(pages[i], page, marks, 0.8)
+	}
+	goes(t, s.b.Upload(at, nil, webtest.File{Field: "files", Name: "first.png", Data: pngOf(t, pages[0])}), at)
+	says(t, s.b.Get(at), 200, "pages are missing")
+	got := s.b.Get(at + "/" + s.ann.ID)
+	says(t, got, 200, "of the sheet")
+	says(t, s.b.Post(at+"/"+s.ann.ID, with(form, "seen", hidden(t, got.Body, "seen"))), 422, "Upload what is missing")
+	for i, img := range pages[1:] {
+		goes(t, s.b.Upload(at, nil, webtest.File{Field: "files", Name: fmt.Sprintf("later%d.png", i), Data: pngOf(t, img)}), at)
+	}
+	got = s.b.Get(at + "/" + s.ann.ID)
+	says(t, got, 200, "150 were read for certain")
+	goes(t, s.b.Post(at+"/"+s.ann.ID, with(form, "seen", hidden(t, got.Body, "seen"))), at)
+	if got := s.answers(s.attempts(a)[0]); !slices.Equal(got, want) {
+		t.Errorf("answers %q", got)
+	}
+}
+
+// Where the square code cannot be read, the code at the foot of the sheet does.
+func TestCodeTypedFromTheFoot(t *testing.T) {
+	t.Parallel()
+	s := openShop(t)
+	a := s.assign("Editions", 1, someEditions(6))
+	at := "/assignments/" + a.ID + "/scans"
+	img, layout := s.printed(a, s.ann, false)[0], s.layout(a, false)
+	fill(img, layout[0], map[string]string{"1": "A", "2": "B", "3": "C", "4": "A", "5": "B", "6": "C"}, 0.8)
+	perMM := sheetDPI / 25.4
+	blot := image.Rect(int((paper.CodeX+12+18)*perMM), int((paper.CodeY+5+25.5)*perMM), int((paper.CodeX+20+18)*perMM), int((paper.CodeY+25+25.5)*perMM))
+	draw.Draw(img, blot, image.NewUniform(color.Gray{Y: 60}), image.Point{}, draw.Src)
+	goes(t, s.b.Upload(at, nil, webtest.File{Field: "files", Name: "coffee.png", Data: pngOf(t, img)}), at)
+	says(t, s.b.Get(at), 200, "coffee.png : the square code", "The code at the foot of the sheet")
+	list, err := s.app.Store.Scans(t.Context(), a.ID, store.ScanRefused)
+	s.ok(err)
+	post := func(code string) webtest.Answer {
+		return s.b.Post(at+"/pages/"+list[0].ID+"/code", url.Values{"code": {code}})
+	}
+	code := layout[0].Code(a.Form, "A", s.ann.ID).String()
+	says(t, post("RP1/nonsense"), 422, "The code at the foot of the sheet")
+	says(t, post(code+"0"), 422, "The code at the foot of the sheet")
+	goes(t, post(code), at)
+	goes(t, post(code), at) // a second click
+	says(t, s.b.Get(at+"/"+s.ann.ID), 200, "6 were read for certain")
 }
