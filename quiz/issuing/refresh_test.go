@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -222,6 +223,39 @@ func TestTopUpThatCannotBe(t *testing.T) {
 		if _, err := o.x.TopUp(ctx, o.boss.ID, number); err == nil {
 			t.Errorf("top-up of a certificate that is %s", name)
 		}
+	}
+}
+
+// Of several who ask at once all get the same quiz.
+func TestTopUpIsMadeOnce(t *testing.T) {
+	o := open(t)
+	ctx := context.Background()
+	c, _ := o.certified(3, 3, 0)
+	o.put("quillan-next")
+	got := make([]quiz.Assignment, 6)
+	var wg sync.WaitGroup
+	for i := range got {
+		wg.Go(func() {
+			var err error
+			if got[i], err = o.x.TopUp(ctx, o.person.ID, c.Number); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	wg.Wait()
+	for _, as := range got {
+		if as.ID != got[0].ID {
+			t.Errorf("two quizzes: %s and %s", got[0].ID, as.ID)
+		}
+	}
+	made := 0
+	for _, as := range must(o.s.Assignments(ctx)) {
+		if _, ok := renewsBy(as.Title); ok {
+			made++
+		}
+	}
+	if made != 1 {
+		t.Errorf("%d quizzes were made", made)
 	}
 }
 

@@ -129,6 +129,6 @@ func (p *Pages) Routes() []web.Route {
 		rated(&reportRate, route(get, "/progress/report.pdf", p.report)),
 		route(get, "/certificates", p.certificates),
 		of(p.certificateOwner, rated(&reportRate, route(get, "/certificates/:number/files/:format", p.certificateFile))),
-		of(p.certificateOwner, route(post, "/certificates/:number/top-up", p.topUp)),
+		of(p.certificateOwner, rated(&reportRate, route(post, "/certificates/:number/top-up", p.topUp))),
 	}
 }
