@@ -23,6 +23,7 @@ type comparisons struct {
 	mu   sync.Mutex
 	jobs *lru.Cache[[2]string, *comparing]
 	turn chan struct{} // one comparison at a time
+	open int           // begun and not done
 }
 
 // comparing is a comparison under way or done.
@@ -30,6 +31,7 @@ type comparing struct {
 	done, total atomic.Int64
 	ready       chan struct{}
 	result      *comparison // once ready is closed
+	refused     bool        // it is not under way
 }
 
 // comparison is what differs from one revision to another. It does not change.
@@ -45,6 +47,8 @@ type alike struct {
 	Units                     []string // each with its stretch of build dates or serials
 }
 
+// keptComparisons is how many comparisons are held, and how many may be under way:
+// each of those holds two catalogs.
 const keptComparisons = 6
 
 func newComparisons() *comparisons {
@@ -55,7 +59,8 @@ func newComparisons() *comparisons {
 	return &comparisons{jobs: jobs, turn: make(chan struct{}, 1)}
 }
 
-// start gives the comparison of two revisions, begun if it was not.
+// start gives the comparison of two revisions, begun if it was not. While too many
+// are under way it is not begun: who asks again later finds it so.
 func (x *comparisons) start(before, after *library.Entry) *comparing {
 	x.mu.Lock()
 	defer x.mu.Unlock()
@@ -64,10 +69,20 @@ func (x *comparisons) start(before, after *library.Entry) *comparing {
 		return j
 	}
 	j := &comparing{ready: make(chan struct{})}
+	if x.open >= keptComparisons {
+		j.refused = true
+		return j
+	}
+	x.open++
 	x.jobs.Add(key, j)
 	go func() {
 		x.turn <- struct{}{}
-		defer func() { <-x.turn }()
+		defer func() {
+			<-x.turn
+			x.mu.Lock()
+			x.open--
+			x.mu.Unlock()
+		}()
 		r := &comparison{Records: catalog.Diff(before.Catalog, after.Catalog)}
 		r.Lookups = resolver.DiffLookups(before.Resolver, after.Resolver, func(done, total int) {
 			j.done.Store(int64(done))
@@ -82,6 +97,9 @@ func (x *comparisons) start(before, after *library.Entry) *comparing {
 
 // wait gives the result, or nil if ctx ends before there is one.
 func (j *comparing) wait(ctx context.Context) *comparison {
+	if j.refused {
+		return nil
+	}
 	select {
 	case <-j.ready:
 		return j.result
