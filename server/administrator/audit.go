@@ -43,7 +43,7 @@ func (f auditFilter) lets(e quiz.Entry) bool {
 
 // actionGroups are the first words of actions, to filter by.
 func actionGroups() []string {
-	return []string{"account", "assignment", "attempt", "audit", "backup", "catalog", "certificate", "code", "dispute", "form", "people", "person",
+	return []string{"account", "assignment", "attempt", "audit", "backup", "catalog", "certificate", "code", "dispute", "form", "keys", "people", "person",
 		"requirement", "retention", "scan", "session", "settings", "site", "token"}
 }
 

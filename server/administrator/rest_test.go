@@ -74,6 +74,9 @@ func TestANewKeyNeedsThePassword(t *testing.T) {
 	if !slices.Equal(o.keys.turns, []string{o.admin.ID}) {
 		t.Errorf("turned by %v", o.keys.turns)
 	}
+	if log, err := o.app.Store.AuditLog(t.Context(), 0, 1); err != nil || len(log) != 1 || log[0].Action != "keys.rotate" || log[0].Actor != o.admin.ID {
+		t.Errorf("the audit log ends with %+v, %v", log, err)
+	}
 }
 
 func TestRetention(t *testing.T) {

@@ -144,6 +144,9 @@ func (p *Pages) rotate(c *web.Context) error {
 		}
 		return p.settingsPage(c, http.StatusUnprocessableEntity, settingsPage{Settings: s, Aim: percent(s.Aim), Faults: map[string]string{"password": c.T("administrator.password.wrong")}})
 	}
+	if err := p.app.Store.RecordAudit(c.Ctx(), c.Visitor.ID, "keys.rotate", "keys", nil); err != nil {
+		return err
+	}
 	if err := p.keys.Rotate(c.Ctx(), c.Visitor.ID); err != nil {
 		return err
 	}
