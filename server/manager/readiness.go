@@ -156,31 +156,9 @@ func (p *Pages) readBoard(c *web.Context) (*boardView, error) {
 	})
 	for _, x := range list {
 		v.Lines = append(v.Lines, line{x, names[x.Person.Site], mark(x.State),
-			psychometrics.RenderAll(c.Words, p.worded(c, x.Reason)...), psychometrics.RenderAll(c.Words, p.worded(c, x.PlanSays)...)})
+			psychometrics.RenderAll(c.Words, x.Reason...), psychometrics.RenderAll(c.Words, x.PlanSays...)})
 	}
 	return v, nil
-}
-
-// worded puts the names of skills that stand in statements into the visitor's
-// language.
-func (p *Pages) worded(c *web.Context, list []psychometrics.Statement) []psychometrics.Statement {
-	return translate(list, func(name string) string { return c.Words.Or("skill."+web.Slug(name), name) })
-}
-
-func translate(list []psychometrics.Statement, word func(string) string) []psychometrics.Statement {
-	out := slices.Clone(list)
-	for i, s := range out {
-		values := map[string]psychometrics.Value{}
-		for name, v := range s.Values {
-			if v.Kind == psychometrics.KindText && (name == "skill" || name == "skills") {
-				v.Text = word(v.Text)
-			}
-			v.List = translate(v.List, word)
-			values[name] = v
-		}
-		out[i].Values = values
-	}
-	return out
 }
 
 // narrowChart is the width of charts for a phone held upright, in points.

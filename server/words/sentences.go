@@ -42,7 +42,7 @@ func (p *Printer) sentence(s psychometrics.Statement) string {
 	if !ok {
 		return strings.ReplaceAll(psychometrics.English{}.Render(s), " %", nbsp+"%")
 	}
-	return psychometrics.RenderTemplate(template, s, p.value, func(n float64, forms []string) string {
+	return psychometrics.RenderTemplate(template, p.named(s), p.value, func(n float64, forms []string) string {
 		// English, German and Spanish count 1 as one; French counts 0 and up
 		// to 2 as one (CLDR, plural rules). The form many of French and Spanish
 		// begins at a million, which nothing here is counted to.
@@ -51,6 +51,20 @@ func (p *Printer) sentence(s psychometrics.Statement) string {
 		}
 		return forms[len(forms)-1]
 	})
+}
+
+// named puts the names of skills in a statement into the language: progress stores
+// and says them as the kinds of question have them.
+func (p *Printer) named(s psychometrics.Statement) psychometrics.Statement {
+	values := make(map[string]psychometrics.Value, len(s.Values))
+	for name, v := range s.Values {
+		if v.Kind == psychometrics.KindText && (name == "skill" || name == "skills") {
+			v.Text = p.Or("skill."+strings.ReplaceAll(strings.ToLower(v.Text), " ", "-"), v.Text)
+		}
+		values[name] = v
+	}
+	s.Values = values
+	return s
 }
 
 var _ psychometrics.Words = (*Printer)(nil)

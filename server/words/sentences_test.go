@@ -116,7 +116,7 @@ func TestSentences(t *testing.T) {
 	}{
 		{"de", one(psychometrics.SayShare(17, 20)), "17 von 20 richtig (85 %). Bei anderen Fragen dieser Art ist zwischen 64 % und 95 % zu erwarten."},
 		{"de", one(psychometrics.SayPass(79.5, 80, 2.55, 1)), "79,5, plus oder minus 5,0: unter der Bestehensgrenze von 80,0, aber so knapp, dass andere Fragen anders hätten entscheiden können."},
-		{"de", one(psychometrics.SayMastery("data card", 0.97, 14)), "Data card: sitzt sehr wahrscheinlich (mehr als 19 von 20, nach 14 Antworten)."},
+		{"de", one(psychometrics.SayMastery("data card", 0.97, 14)), "Datenkarte: sitzt sehr wahrscheinlich (mehr als 19 von 20, nach 14 Antworten)."},
 		{"de", one(psychometrics.SayMastery("Ähren", 0.9, 1)), "Ähren: zu wenig für eine Aussage, bisher 1 Antwort; 5 sind nötig."},
 		{"de", psychometrics.SayReadiness(psychometrics.Readiness{Probability: 0.71, Low: 0.52, High: 0.83, Enough: true, Skills: []psychometrics.SkillReadiness{{Skill: 1, Answers: 9}}}, date, skills),
 			"Chance, die Anforderung am 3. Mai 2026 zu erfüllen: etwa 7 von 10 (zwischen 5 und 8 von 10)."},
