@@ -38,7 +38,6 @@ type certifiedPage struct {
 	Outdated   int
 	Days       int
 	Table      Taken
-	ToIssue    int
 }
 
 type certifiedRow struct {
@@ -166,7 +165,6 @@ type passedRow struct {
 	Person  quiz.Person
 	Site    string
 	Number  string // of the certificate that it has
-	Earlier string // of one of the same quiz that the person has
 	On      bool
 }
 

@@ -78,7 +78,6 @@ type disputePage struct {
 	Trouble   string
 	Stale     bool
 	AtAttempt string
-	AsTyped   []grading.StepScore
 }
 
 type disputeChoice struct {
@@ -103,7 +102,7 @@ func (p *Pages) disputePage(c *web.Context) (disputePage, error) {
 	if err != nil {
 		return disputePage{}, err
 	}
-	page := disputePage{DisputeView: v, Own: v.Person.ID == c.Visitor.ID, AtAttempt: attemptPath(v.Attempt), AsTyped: v.Score.Steps}
+	page := disputePage{DisputeView: v, Own: v.Person.ID == c.Visitor.ID, AtAttempt: attemptPath(v.Attempt)}
 	if page.Question, err = p.marker.Current(ctx, v.Assignment.Form, v.Dispute.Question); err != nil {
 		return page, err
 	}

@@ -194,7 +194,7 @@ func words(page string) string {
 		page, _, _ = strings.Cut("<main"+main, "</main>")
 	}
 	text := space.ReplaceAllString(tags.ReplaceAllString(page, " "), " ")
-	return strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "\u00a0", " ").Replace(text)
+	return strings.NewReplacer("&#39;", "'", "&#34;", `"`, "&amp;", "&", "\u00a0", " ", "’", "'").Replace(text)
 }
 
 // says fails unless a page holds each text, and no message that is missing.

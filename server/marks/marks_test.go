@@ -207,7 +207,7 @@ func TestJudges(t *testing.T) {
 	s.paper(a, s.ann, "A", "B", "C", "A")
 	s.paper(a, s.bob, "A", "B", "A", "B")
 	at := "/assignments/" + a.ID + "/statistics/judges"
-	says(t, s.b.Get(at), 200, "Cut score by judges")
+	says(t, s.b.Get(at), 200, "Pass mark by judges")
 	sheet := s.b.Get(at + "/page?names=Ida,+Jo")
 	if !strings.Contains(sheet.Body, "Ida,Jo") || strings.Count(sheet.Body, "\n") != 5 {
 		t.Fatalf("page for judges: %q", sheet.Body)
@@ -224,7 +224,7 @@ func TestJudges(t *testing.T) {
 		return webtest.File{Field: "file", Name: name, Data: []byte(data)}
 	}
 	// By hand: (80+60+60+50)/100 = 2.5 of 4 questions.
-	says(t, s.b.Upload(at, nil, file("judges.csv", filled)), 200, "Cut score: 2.5 of 4 questions, which is 62.5 %", "Ida", "Jo", "Of 2 people", "1 reach the judges' cut")
+	says(t, s.b.Upload(at, nil, file("judges.csv", filled)), 200, "Pass mark: 2.5 of 4 questions, which is 62.5 %", "Ida", "Jo", "Of 2 people", "1 reach the judges' mark")
 	says(t, s.b.Upload(at, nil), 422, "Choose a file.")
 	says(t, s.b.Upload(at, nil, file("judges.csv", strings.Replace(filled, "90,70", "190,70", 1))), 422, "cannot be used as it is", "190")
 	says(t, s.b.Upload(at, nil, file("a.png", "\x89PNG\r\n\x1a\n\x00\x00")), 422, "cannot be used as it is")

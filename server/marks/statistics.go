@@ -56,17 +56,16 @@ func (h head) Float(x psychometrics.Number) float64 { return float64(x) }
 
 type itemRow struct {
 	marking.ItemStatistics
-	N           int
-	Place       string
-	Share       string
-	Sorts       string
-	Known       bool // the share can be told
-	Looks       int
-	Misfit      bool
-	Surprising  bool
-	Steady      bool
-	OptionRows  []optionRow
-	Comparisons []string
+	N          int
+	Place      string
+	Share      string
+	Sorts      string
+	Known      bool // the share can be told
+	Looks      int
+	Misfit     bool
+	Surprising bool
+	Steady     bool
+	OptionRows []optionRow
 }
 
 type optionRow struct {
