@@ -225,3 +225,35 @@ func FuzzList(f *testing.F) {
 		}
 	})
 }
+
+// A workbook of some kilobytes whose rows are empty up to the last column is
+// refused at once, rather than read for minutes.
+func TestAWorkbookOfEmptyCells(t *testing.T) {
+	var blank, wide bytes.Buffer
+	if err := excelize.NewFile().Write(&blank); err != nil {
+		t.Fatal(err)
+	}
+	z, err := zip.NewReader(bytes.NewReader(blank.Bytes()), int64(blank.Len()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := zip.NewWriter(&wide)
+	for _, part := range z.File {
+		if strings.HasSuffix(part.Name, "/sheet1.xml") {
+			out, err := w.Create(part.Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, _ = out.Write([]byte(`<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>` +
+				strings.Repeat(`<row><c r="XFD1" t="inlineStr"><is><t> </t></is></c></row>`, 1000) + `</sheetData></worksheet>`))
+		} else if err := w.Copy(part); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if rows, err := administrator.ReadSheet("wide.xlsx", wide.Bytes()); quiz.ErrorCode(err) != quiz.Invalid {
+		t.Errorf("%d rows, %v", len(rows), err)
+	}
+}

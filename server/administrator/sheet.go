@@ -23,6 +23,7 @@ const (
 	maxCell      = 300 // characters
 	maxUnzipped  = 64 << 20
 	maxUnzipPart = 16 << 20
+	maxCells     = 1 << 20 // empty ones too: one in the last column makes 16,384 of them
 )
 
 // row is a row of a list, with the number that a spreadsheet shows beside it.
@@ -151,10 +152,14 @@ func readWorkbook(data []byte) (rows []row, err error) {
 		return nil, damaged(err)
 	}
 	defer it.Close()
+	total := 0
 	for n := 1; it.Next(); n++ {
 		cells, err := it.Columns()
 		if err != nil {
 			return nil, damaged(err)
+		}
+		if total += len(cells); total > maxCells {
+			return nil, damaged(errors.New("it has too many empty cells"))
 		}
 		if rows, err = addRow(rows, n, cells); err != nil {
 			return nil, err
