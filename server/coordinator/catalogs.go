@@ -271,19 +271,7 @@ func (p *Pages) catalogFile(c *web.Context) error {
 	if err != nil {
 		return err
 	}
-	return c.File(fileName(e.Info.Title, e.Info.Revision)+".zip", "application/zip", data)
-}
-
-// fileName makes a plain file name of texts.
-func fileName(parts ...string) string {
-	s := strings.Map(func(r rune) rune {
-		switch {
-		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '-', r == '_':
-			return r
-		}
-		return '-'
-	}, strings.Join(parts, "-"))
-	return strings.Trim(s[:min(len(s), 80)], "-.")
+	return c.File(web.FileName(e.Info.Title, e.Info.Revision)+".zip", "application/zip", data)
 }
 
 // putInForce puts a revision in force and sees to what follows: certified

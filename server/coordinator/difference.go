@@ -198,5 +198,5 @@ func (p *Pages) notice(c *web.Context) error {
 	if err := paper.WriteNotice(&b, n); err != nil {
 		return err
 	}
-	return c.File(fileName("notice", after.Info.Title, after.Info.Revision)+".pdf", "application/pdf", b.Bytes())
+	return c.File(web.FileName("notice", after.Info.Title, after.Info.Revision)+".pdf", "application/pdf", b.Bytes())
 }

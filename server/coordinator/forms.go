@@ -197,7 +197,7 @@ func (p *Pages) editForm(c *web.Context) error {
 		if err != nil {
 			return err
 		}
-		return c.File(fileName("blueprint", b.Title)+".yaml", "application/yaml", text)
+		return c.File(web.FileName("blueprint", b.Title)+".yaml", "application/yaml", text)
 	case "make":
 		return p.makeForm(c, e, b, entry, entries)
 	}
@@ -429,7 +429,7 @@ func (p *Pages) formBlueprint(c *web.Context) error {
 	if err != nil {
 		return err
 	}
-	return c.File(fileName("blueprint", f.Title)+".yaml", "application/yaml", text)
+	return c.File(web.FileName("blueprint", f.Title)+".yaml", "application/yaml", text)
 }
 
 // printOptions reads how something is to be printed from the query.
@@ -501,7 +501,7 @@ func (p *Pages) printForm(c *web.Context) error {
 	default:
 		return &quiz.Error{Code: quiz.Invalid, Text: "it is not said what to print", Mend: "choose the booklet, the answer sheet or the key"}
 	}
-	return c.File(fileName(what, f.Title, v.Name)+".pdf", "application/pdf", b.Bytes())
+	return c.File(web.FileName(what, f.Title, v.Name)+".pdf", "application/pdf", b.Bytes())
 }
 
 // cautions gives what stands on the cover of booklets: the cautions of the

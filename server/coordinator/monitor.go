@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"rightpage/quiz"
+	"rightpage/quiz/marking"
 	"rightpage/quiz/store"
 	"rightpage/server/web"
 )
@@ -64,13 +65,19 @@ type monitorRow struct {
 	Gone               bool // not addressed any more, or left
 }
 
+// assigned reads the assignment of a route, and its form.
+func (p *Pages) assigned(c *web.Context) (quiz.Assignment, *marking.Form, error) {
+	a, err := p.store.Assignment(c.Ctx(), c.Param("assignment"))
+	if err != nil {
+		return a, nil, err
+	}
+	f, err := p.marker.Form(c.Ctx(), a.Form)
+	return a, f, err
+}
+
 func (p *Pages) assignment(c *web.Context) error {
 	ctx := c.Ctx()
-	a, err := p.store.Assignment(ctx, c.Param("assignment"))
-	if err != nil {
-		return err
-	}
-	f, err := p.marker.Form(ctx, a.Form)
+	a, f, err := p.assigned(c)
 	if err != nil {
 		return err
 	}
@@ -131,7 +138,7 @@ func (p *Pages) assignment(c *web.Context) error {
 
 // table is who is how far as a file.
 func (p assignmentPage) table(c *web.Context) *web.Table {
-	t := &web.Table{Name: fileName(p.Title), Columns: []string{c.T("coordinator.monitor.name"), c.T("coordinator.monitor.site"), c.T("coordinator.catalogs.state"),
+	t := &web.Table{Name: web.FileName(p.Title), Columns: []string{c.T("coordinator.monitor.name"), c.T("coordinator.monitor.site"), c.T("coordinator.catalogs.state"),
 		c.T("coordinator.monitor.answered"), c.T("coordinator.effect.questions"), c.T("coordinator.monitor.started"), c.T("coordinator.monitor.endedat")}}
 	for _, r := range p.Rows {
 		var answered, of any

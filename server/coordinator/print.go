@@ -45,11 +45,7 @@ func next(a *quiz.Assignment, attempts []quiz.Attempt, person string) (number in
 
 func (p *Pages) printPage(c *web.Context) error {
 	ctx := c.Ctx()
-	a, err := p.store.Assignment(ctx, c.Param("assignment"))
-	if err != nil {
-		return err
-	}
-	f, err := p.marker.Form(ctx, a.Form)
+	a, f, err := p.assigned(c)
 	if err != nil {
 		return err
 	}
@@ -101,11 +97,7 @@ func (p *Pages) addressed(c *web.Context, a *quiz.Assignment) ([]quiz.Person, ma
 // each with the person's variant. It is written as it is laid out.
 func (p *Pages) booklets(c *web.Context) error {
 	ctx := c.Ctx()
-	a, err := p.store.Assignment(ctx, c.Param("assignment"))
-	if err != nil {
-		return err
-	}
-	f, err := p.marker.Form(ctx, a.Form)
+	a, f, err := p.assigned(c)
 	if err != nil {
 		return err
 	}
@@ -137,9 +129,9 @@ func (p *Pages) booklets(c *web.Context) error {
 	what := query.Get("what")
 	run := paper.RunOptions{BookletOptions: o, Booklets: what != "sheet", Sheets: what != "booklet", Created: c.Now()}
 	h := c.Response().Header()
-	name := fileName("booklets", a.Title)
+	name := web.FileName("booklets", a.Title)
 	if o.LargePrint {
-		name = fileName("booklets", a.Title, "large")
+		name = web.FileName("booklets", a.Title, "large")
 	}
 	h.Set("Content-Type", "application/pdf")
 	h.Set("Content-Disposition", `attachment; filename="`+name+`.pdf"`)

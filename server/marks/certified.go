@@ -379,7 +379,7 @@ func (p *Pages) certificateFile(c *web.Context) error {
 		data             []byte
 	}{{"pdf", "application/pdf", ".pdf", files.PDF}, {"badge", "image/png", ".png", files.PNG}, {"json", "application/json", ".json", files.JSON}, {"jwt", "application/jwt", ".jwt", files.JWT}} {
 		if x.kind == kind && len(x.data) > 0 {
-			return c.File(fileName(number)+x.end, x.media, x.data)
+			return c.File(web.FileName(number)+x.end, x.media, x.data)
 		}
 	}
 	return quiz.Errorf(quiz.NotFound, "the certificate has no such file")

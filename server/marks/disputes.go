@@ -40,17 +40,21 @@ func (p *Pages) disputes(c *web.Context) error {
 	if err != nil {
 		return err
 	}
+	under, err := p.formsUnderWay(c)
+	if err != nil {
+		return err
+	}
 	for _, d := range list {
 		v, err := p.marker.Dispute(ctx, d.ID)
 		if err != nil {
 			return err
 		}
-		if c.Covers(&v.Person) {
+		if c.Covers(&v.Person) && !under[v.Assignment.Form] {
 			page.Rows = append(page.Rows, disputeRow{v, people[d.By].Name})
 		}
 	}
 	if as := c.QueryParam("as"); as != "" {
-		t := &web.Table{Name: fileName("disputes", page.State), Columns: []string{c.T("marks.dispute.opened"), c.T("marks.name"), c.T("marks.quiz"), c.T("marks.question"), c.T("marks.given"), c.T("marks.key"), c.T("marks.dispute.reason"), c.T("marks.state"), c.T("marks.dispute.by"), c.T("marks.dispute.decided"), c.T("marks.dispute.verdict")}}
+		t := &web.Table{Name: web.FileName("disputes", page.State), Columns: []string{c.T("marks.dispute.opened"), c.T("marks.name"), c.T("marks.quiz"), c.T("marks.question"), c.T("marks.given"), c.T("marks.key"), c.T("marks.dispute.reason"), c.T("marks.state"), c.T("marks.dispute.by"), c.T("marks.dispute.decided"), c.T("marks.dispute.verdict")}}
 		for _, r := range page.Rows {
 			t.Rows = append(t.Rows, []any{r.Opened, r.Person.Name, r.Assignment.Title, r.Number, r.Given, r.KeyText, r.Reason, c.Words.Or("state."+string(r.State), string(r.State)), r.Who, r.Decided, r.Verdict})
 		}

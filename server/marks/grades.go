@@ -215,7 +215,7 @@ func (p *Pages) gradesTable(c *web.Context) error {
 	if err != nil {
 		return err
 	}
-	t := &web.Table{Name: fileName("grades", page.Assignment.Title), Columns: []string{c.T("marks.number"), c.T("marks.name"), c.T("marks.site"), c.T("marks.attempt"), c.T("marks.variant"),
+	t := &web.Table{Name: web.FileName("grades", page.Assignment.Title), Columns: []string{c.T("marks.number"), c.T("marks.name"), c.T("marks.site"), c.T("marks.attempt"), c.T("marks.variant"),
 		c.T("marks.medium"), c.T("marks.state"), c.T("marks.handedin"), c.T("marks.points"), c.T("marks.of"), c.T("marks.share"), c.T("marks.outcome"), c.T("marks.minutes"), c.T("marks.slips"), c.T("marks.unread")}}
 	for _, x := range page.Columns {
 		t.Columns = append(t.Columns, x.Place)
@@ -254,7 +254,7 @@ func (p *Pages) answersTable(c *web.Context) error {
 	if err != nil {
 		return err
 	}
-	t := &web.Table{Name: fileName("answers", page.Assignment.Title), Columns: []string{c.T("marks.number"), c.T("marks.name"), c.T("marks.site"), c.T("marks.attempt"), c.T("marks.question"),
+	t := &web.Table{Name: web.FileName("answers", page.Assignment.Title), Columns: []string{c.T("marks.number"), c.T("marks.name"), c.T("marks.site"), c.T("marks.attempt"), c.T("marks.question"),
 		c.T("marks.kind"), c.T("marks.skill"), c.T("marks.given"), c.T("marks.key"), c.T("marks.verdict"), c.T("marks.points"), c.T("marks.slip"), c.T("marks.seconds"), c.T("marks.changes")}}
 	for _, r := range page.Rows {
 		for i, x := range r.Cells {

@@ -123,7 +123,7 @@ func (p *Pages) judgesPage(c *web.Context) error {
 	if err := psychometrics.WriteJudgePage(&b, out); err != nil {
 		return err
 	}
-	return c.File(fileName("judges", page.Assignment.Title, page.Variant)+".csv", "text/csv; charset=utf-8", append([]byte("\ufeff"), b.Bytes()...))
+	return c.File(web.FileName("judges", page.Assignment.Title, page.Variant)+".csv", "text/csv; charset=utf-8", append([]byte("\ufeff"), b.Bytes()...))
 }
 
 // uploadJudges computes the cut score from the figures of judges. Nothing is

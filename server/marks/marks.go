@@ -80,13 +80,13 @@ func (p *Pages) Routes() []web.Route {
 	judged := post("/assignments/:assignment/statistics/judges", p.uploadJudges)
 	judged.Body = 4 << 20
 	return []web.Route{
-		get("/assignments/:assignment/grades", p.grades),
-		get("/assignments/:assignment/grades/table", p.gradesTable),
-		get("/assignments/:assignment/grades/answers", p.answersTable),
-		of(p.ownerOfAttempt, get("/assignments/:assignment/grades/:attempt", p.attempt)),
-		of(p.ownerOfAttempt, post("/assignments/:assignment/grades/:attempt/read", p.readAs)),
-		of(p.ownerOfAttempt, get("/assignments/:assignment/grades/:attempt/correct", p.correctPage)),
-		of(p.ownerOfAttempt, post("/assignments/:assignment/grades/:attempt/correct", p.correct)),
+		p.showsKey(get("/assignments/:assignment/grades", p.grades)),
+		p.showsKey(get("/assignments/:assignment/grades/table", p.gradesTable)),
+		p.showsKey(get("/assignments/:assignment/grades/answers", p.answersTable)),
+		p.showsKey(of(p.ownerOfAttempt, get("/assignments/:assignment/grades/:attempt", p.attempt))),
+		p.showsKey(of(p.ownerOfAttempt, post("/assignments/:assignment/grades/:attempt/read", p.readAs))),
+		p.showsKey(of(p.ownerOfAttempt, get("/assignments/:assignment/grades/:attempt/correct", p.correctPage))),
+		p.showsKey(of(p.ownerOfAttempt, post("/assignments/:assignment/grades/:attempt/correct", p.correct))),
 
 		get("/assignments/:assignment/paper", p.choosePerson),
 		of(named, get("/assignments/:assignment/paper/:person", p.paperPage)),
@@ -101,19 +101,19 @@ func (p *Pages) Routes() []web.Route {
 		of(p.ownerOfScan, post("/assignments/:assignment/scans/pages/:scan/refuse", p.refuseScan)),
 		code,
 
-		slow(get("/assignments/:assignment/statistics", p.statistics)),
-		slow(get("/assignments/:assignment/statistics/questions/:n", p.question)),
-		slow(get("/assignments/:assignment/statistics/table/:table", p.statisticsTable)),
+		p.showsKey(slow(get("/assignments/:assignment/statistics", p.statistics))),
+		p.showsKey(slow(get("/assignments/:assignment/statistics/questions/:n", p.question))),
+		p.showsKey(slow(get("/assignments/:assignment/statistics/table/:table", p.statisticsTable))),
 		slow(get("/assignments/:assignment/statistics/judges", p.judges)),
 		slow(get("/assignments/:assignment/statistics/judges/page", p.judgesPage)),
 		judged,
 
-		get("/assignments/:assignment/regrade", p.regradePage),
-		slow(post("/assignments/:assignment/regrade", p.regrade)),
+		p.showsKey(get("/assignments/:assignment/regrade", p.regradePage)),
+		p.showsKey(slow(post("/assignments/:assignment/regrade", p.regrade))),
 
 		get("/disputes", p.disputes),
-		of(p.ownerOfDispute, get("/disputes/:dispute", p.dispute)),
-		of(p.ownerOfDispute, slow(post("/disputes/:dispute", p.decide))),
+		p.showsKey(of(p.ownerOfDispute, get("/disputes/:dispute", p.dispute))),
+		p.showsKey(of(p.ownerOfDispute, slow(post("/disputes/:dispute", p.decide)))),
 
 		get("/certified", p.certified),
 		get("/certified/table", p.certifiedTable),
@@ -201,18 +201,6 @@ type Taken struct{ CSV, XLSX template.URL }
 func taken(path string, query url.Values) Taken {
 	at := take(path, query)
 	return Taken{at("csv"), at("xlsx")}
-}
-
-// fileName makes a plain file name of texts.
-func fileName(parts ...string) string {
-	s := strings.Map(func(r rune) rune {
-		switch {
-		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '-', r == '_':
-			return r
-		}
-		return '-'
-	}, strings.Join(parts, "-"))
-	return strings.Trim(s[:min(len(s), 80)], "-.")
 }
 
 // placeName names a question by its place: "3", or where a form has several

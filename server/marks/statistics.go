@@ -452,7 +452,7 @@ func (p *Pages) statisticsTable(c *web.Context) error {
 		return err
 	}
 	which := c.Param("table")
-	t := &web.Table{Name: fileName(which, page.Assignment.Title)}
+	t := &web.Table{Name: web.FileName(which, page.Assignment.Title)}
 	switch which {
 	case "questions":
 		t.Columns = []string{c.T("marks.question"), c.T("marks.kind"), c.T("marks.skill"), c.T("marks.stat.answered"), c.T("marks.stat.right"), c.T("marks.stat.partly"), c.T("marks.unread"),

@@ -150,6 +150,18 @@ func (c *Context) Table(t *Table) error {
 	return c.File(t.Name+".csv", "text/csv; charset=utf-8", data)
 }
 
+// FileName makes a plain file name of texts.
+func FileName(parts ...string) string {
+	s := strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '-', r == '_':
+			return r
+		}
+		return '-'
+	}, strings.Join(parts, "-"))
+	return strings.Trim(s[:min(len(s), 80)], "-.")
+}
+
 // File answers with a file to be saved.
 func (c *Context) File(name, media string, data []byte) error {
 	h := c.Response().Header()
