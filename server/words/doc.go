@@ -23,7 +23,8 @@
 //
 // The tests of this package read the pages and the code of the server: they fail
 // where a message is used that there is not, where one is used nowhere, and
-// where a new word of the program has no name.
+// where a new word of the program has no name. The words agreed on for each thing
+// in each language are in terms_test.go, which fails where a message says another.
 //
 // What the catalog of literature and the questions say is the organisation's own
 // and is not translated.
