@@ -190,17 +190,9 @@ func (p *Pages) visible(c *web.Context, people map[string]*quiz.Person, facts []
 	}
 	// Of their own quizzes people are told what is released.
 	own := map[string]quiz.Shown{}
-	made, err := p.app.Store.AttemptsOf(c.Ctx(), c.Visitor.ID)
+	made, of, err := p.madeBy(c, c.Visitor.ID)
 	if err != nil {
 		return nil, err
-	}
-	all, err := p.app.Store.Assignments(c.Ctx())
-	if err != nil {
-		return nil, err
-	}
-	of := map[string]quiz.Assignment{}
-	for _, a := range all {
-		of[a.ID] = a
 	}
 	for _, a := range made {
 		own[a.ID] = of[a.Assignment].Shows(a, made, c.Now())

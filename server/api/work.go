@@ -112,17 +112,9 @@ func (p *Pages) workEndpoints() []endpoint {
 			owner:  func(c *web.Context) (string, error) { return c.Param("person"), nil },
 			answer: List[Attempt]{}, query: pageParameters,
 			handle: func(c *web.Context) (any, error) {
-				made, err := p.app.Store.AttemptsOf(c.Ctx(), c.Subject.ID)
+				made, of, err := p.madeBy(c, c.Subject.ID)
 				if err != nil {
 					return nil, err
-				}
-				all, err := p.app.Store.Assignments(c.Ctx())
-				if err != nil {
-					return nil, err
-				}
-				of := map[string]quiz.Assignment{}
-				for _, a := range all {
-					of[a.ID] = a
 				}
 				return page(c, each(made, func(a quiz.Attempt) Attempt { return attemptOf(a, shows(c, of[a.Assignment], a, made)) }), attemptKey)
 			}},
@@ -245,4 +237,21 @@ func slipOf(s grading.Score) (slip, step string) {
 		slip = s.Slip.String()
 	}
 	return slip, s.Step.String()
+}
+
+// madeBy lists the attempts of a person, with their assignments by ID.
+func (p *Pages) madeBy(c *web.Context, person string) ([]quiz.Attempt, map[string]quiz.Assignment, error) {
+	made, err := p.app.Store.AttemptsOf(c.Ctx(), person)
+	if err != nil {
+		return nil, nil, err
+	}
+	all, err := p.app.Store.Assignments(c.Ctx())
+	if err != nil {
+		return nil, nil, err
+	}
+	of := map[string]quiz.Assignment{}
+	for _, a := range all {
+		of[a.ID] = a
+	}
+	return made, of, nil
 }
