@@ -50,16 +50,25 @@ func until(t testing.TB, what string, is func() bool) {
 	t.Fatalf("not within 10 s: %s", what)
 }
 
+// reads gives the text of the page; empty while another is on its way.
+func reads(tab *browsertest.Tab) string {
+	text, err := chromedp.Run(tab.Ctx, chromedp.Evaluate[string](`document.readyState === "complete" ? document.body.innerText : ""`))
+	if err != nil {
+		return ""
+	}
+	return text
+}
+
 // says wants words on the page, which may still be on its way.
 func says(t testing.TB, tab *browsertest.Tab, words string) {
 	t.Helper()
-	for range 100 {
-		if strings.Contains(tab.Text(), words) {
+	for range 200 {
+		if strings.Contains(reads(tab), words) {
 			return
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
-	t.Fatalf("%s does not say %q:\n%s", tab.Path(), words, tab.Text())
+	t.Fatalf("%s does not say %q:\n%s", tab.Path(), words, reads(tab))
 }
 
 // click clicks without waiting for another page.
@@ -184,4 +193,89 @@ func (s *shop) answers(attempt string) []string {
 		list = append(list, latest[id].Value)
 	}
 	return list
+}
+
+// journeyPassword is the password of everybody in the journeys.
+const journeyPassword = "found on the right page"
+
+// hire adds a person who can sign in.
+func (s *shop) hire(name, login, site string, roles ...quiz.Role) *quiz.Person {
+	s.t.Helper()
+	p := &quiz.Person{Name: name, Site: site, Roles: roles, Locale: "en"}
+	if err := s.store.SavePerson(context.Background(), "", p); err != nil {
+		s.t.Fatal(err)
+	}
+	hash, err := quiz.DefaultPasswords().Hash(journeyPassword)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if err := s.store.SaveAccount(context.Background(), "", &quiz.Account{Person: p.ID, Login: login, Hash: hash}); err != nil {
+		s.t.Fatal(err)
+	}
+	return p
+}
+
+// enter signs in by the page for it.
+func enter(tab *browsertest.Tab, login, password string) {
+	tab.T.Helper()
+	tab.Type("#f-login", login)
+	tab.Type("#f-password", password)
+	tab.Press("main form button")
+}
+
+// answer answers the question on the page, whatever it asks for.
+func answer(tab *browsertest.Tab) {
+	tab.T.Helper()
+	has := func(selector string) bool {
+		return browsertest.Eval[bool](tab, fmt.Sprintf("!!document.querySelector(%q)", selector))
+	}
+	count := func(selector string) int {
+		return browsertest.Eval[int](tab, fmt.Sprintf("document.querySelectorAll(%q).length", selector))
+	}
+	switch {
+	case has(`input[name="answer"][type="radio"]`):
+		click(tab, `input[name="answer"][value="B"]`)
+	case has(`input[name="answer"][type="checkbox"]`):
+		click(tab, `input[name="answer"][value="A"]`)
+		click(tab, `input[name="answer"][value="B"]`)
+	case has(`select[name="place1"]`):
+		for n := range count("fieldset.places select") {
+			choose(tab, fmt.Sprintf(`select[name="place%d"]`, n+1), fmt.Sprint(n+1))
+		}
+	case has("#f-number"):
+		retype(tab, "#f-number", "12.5")
+		retype(tab, "#f-unit", "kg")
+	case has("#f-step1"):
+		for n := range count("ol.steps > li") {
+			name := fmt.Sprintf("step%d", n+1)
+			if has(fmt.Sprintf(`input[type="radio"][name=%q]`, name)) {
+				click(tab, fmt.Sprintf(`input[name=%q][value="A"]`, name))
+			} else {
+				retype(tab, fmt.Sprintf(`input[name=%q]`, name), "page 4711")
+			}
+		}
+	default:
+		retype(tab, "#f-answer", "page 4711")
+	}
+}
+
+// at waits until the tab is at a path.
+func at(t testing.TB, tab *browsertest.Tab, path string) {
+	t.Helper()
+	for range 200 {
+		if strings.Split(tab.Path(), "#")[0] == path && reads(tab) != "" {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	t.Fatalf("at %s, not %s:\n%s", tab.Path(), path, reads(tab))
+}
+
+// wellMade wants no fault on the page.
+func wellMade(t testing.TB, tab *browsertest.Tab, picture string) {
+	t.Helper()
+	tab.Picture(picture)
+	if faults := tab.Faults(); len(faults) > 0 {
+		t.Errorf("%s:\n%s", tab.Path(), strings.Join(faults, "\n"))
+	}
 }

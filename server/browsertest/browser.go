@@ -191,8 +191,11 @@ func (b *Tab) Text() string {
 // follows.
 func (b *Tab) Press(selector string) {
 	b.T.Helper()
-	if _, err := chromedp.RunResponse(b.Ctx, chromedp.Click(chromedp.CSS(selector))); err != nil {
-		b.T.Fatalf("%s at %s: %v", selector, b.Path(), err)
+	ctx, cancel := context.WithTimeout(b.Ctx, 20*time.Second)
+	defer cancel()
+	if _, err := chromedp.RunResponse(ctx, chromedp.Click(chromedp.CSS(selector))); err != nil {
+		b.Picture("nothing-follows") // such as of what the browser says of a field
+		b.T.Fatalf("no page follows %s at %s: %v", selector, b.Path(), err)
 	}
 	b.Do(chromedp.WaitReady(chromedp.CSS("body")))
 }
