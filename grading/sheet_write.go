@@ -13,6 +13,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"rightpage/banks/resolver"
+	"rightpage/grading/psychometrics"
 )
 
 // Document is what the JSON form of a graded file holds.
@@ -20,12 +21,32 @@ type Document struct {
 	Scored  int `json:"scored"`  // answers
 	Refused int `json:"refused"` // answers or rows
 	Sheet
+	People []DocumentPerson `json:"people"` // those of the sheet
+}
+
+// DocumentPerson is a person of a [Document], with what to expect of them.
+type DocumentPerson struct {
+	PersonResult
+	// The share of the points to expect on other questions of the kind, with
+	// 95 % confidence; left out where there are too few answers to tell.
+	Low    *float64 `json:"low,omitempty"`
+	High   *float64 `json:"high,omitempty"`
+	TooFew bool     `json:"too_few"`
 }
 
 // WriteJSON writes the sheet as one [Document].
 func (s *Sheet) WriteJSON(w io.Writer) error {
 	d := Document{Sheet: *s}
 	d.Scored, d.Refused = s.Count()
+	d.People = make([]DocumentPerson, len(s.People))
+	for i, p := range s.People {
+		d.People[i].PersonResult = p
+		if low, high, enough := p.Expect(); enough {
+			d.People[i].Low, d.People[i].High = &low, &high
+		} else {
+			d.People[i].TooFew = true
+		}
+	}
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")
 	return e.Encode(d)
@@ -85,7 +106,8 @@ func slipText(sc *Score) string {
 
 const unrecognisedText = "unrecognised"
 
-// WriteTable writes the sheet for people: a line a person, every answer that is
+// WriteTable writes the sheet for people: a line a person with what to expect of
+// them on other questions ([PersonResult.Expect]), every answer that is
 // not right with its slip (at most mostRows of them; 0 for all), and everything
 // that was refused.
 func (s *Sheet) WriteTable(w io.Writer, mostRows int) error {
@@ -98,16 +120,17 @@ func (s *Sheet) WriteTable(w io.Writer, mostRows int) error {
 	t := table.NewWriter()
 	t.SetStyle(table.StyleLight)
 	t.Style().Format.Header = text.FormatDefault
-	t.AppendHeader(table.Row{"person", "points", "of", "%", "blank", "refused", "most frequent slip"})
+	t.AppendHeader(table.Row{"person", "points", "of", "%", "expect", "blank", "refused", "most frequent slip"})
 	for i := range s.People {
 		p := &s.People[i]
 		slip := ""
 		if len(p.Slips) > 0 {
 			slip = fmt.Sprintf("%s (%d)", p.Slips[0].Slip, p.Slips[0].Times)
 		}
-		t.AppendRow(table.Row{plain(p.Person), points(p.Points), p.Of, fmt.Sprintf("%.0f", 100*p.Share()), p.Blank, p.Refused, slip})
+		t.AppendRow(table.Row{plain(p.Person), points(p.Points), p.Of, fmt.Sprintf("%.0f", 100*p.Share()), p.ExpectText(), p.Blank, p.Refused, slip})
 	}
 	b.WriteString(t.Render() + "\n")
+	fmt.Fprintf(&b, "expect: the share on other questions of the kind, 19 times out of 20; fewer than %d answers leave half of the scale open\n", psychometrics.MinShareAnswers)
 	wrong := 0
 	for i := range s.Rows {
 		r := &s.Rows[i]

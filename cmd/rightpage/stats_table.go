@@ -42,6 +42,12 @@ func printSummary(w io.Writer, s *psychometrics.Summary) {
 	}
 	fmt.Fprintf(w, "Rasch        conditional log-likelihood %s; %s\n", figure(s.LogLikelihood, 2), andersen)
 
+	wrap := newWrapper(w)
+	for _, line := range trustInWords(s) {
+		fmt.Fprintln(wrap, "in words     "+line)
+	}
+	_ = wrap.Close()
+
 	right := func(t table.Writer, from, to int) {
 		var configs []table.ColumnConfig
 		for i := from; i <= to; i++ {
@@ -50,25 +56,27 @@ func printSummary(w io.Writer, s *psychometrics.Summary) {
 		t.SetColumnConfigs(configs)
 	}
 	t := newTable(w)
-	t.AppendHeader(table.Row{"question", "answered", "share right", "item-rest r", "difficulty", "SE", "infit", "outfit"})
-	right(t, 2, 8)
+	t.AppendHeader(table.Row{"question", "n", "right", "between", "item-rest", "sorts", "difficulty", "SE", "infit", "outfit"})
+	right(t, 2, 10)
 	for _, i := range s.ItemRows {
-		t.AppendRow(table.Row{i.Item, i.Answered, figure(i.P, 3), figure(i.ItemRest, 4), figure(i.Difficulty, 4), figure(i.SE, 4), figure(i.Infit, 2), figure(i.Outfit, 2)})
+		t.AppendRow(table.Row{i.Item, i.Answered, figure(i.P, 3), shareText(i.Right, i.Answered), figure(i.ItemRest, 4), sortsText(i), figure(i.Difficulty, 4), figure(i.SE, 4), figure(i.Infit, 2), figure(i.Outfit, 2)})
 	}
 	t.Render()
 	if len(s.PersonRows) <= mostPeople {
 		p := newTable(w)
-		p.AppendHeader(table.Row{"person", "answered", "right", "ability", "SE"})
+		p.AppendHeader(table.Row{"person", "answered", "right", "ability", "SE", "on an average question"})
 		right(p, 2, 5)
 		for _, r := range s.PersonRows {
-			p.AppendRow(table.Row{r.Person, r.Answered, r.Right, figure(r.Ability, 2), figure(r.SE, 2)})
+			p.AppendRow(table.Row{r.Person, r.Answered, r.Right, figure(r.Ability, 2), figure(r.SE, 2), chanceText(r)})
 		}
 		p.Render()
 	} else {
 		fmt.Fprintf(w, "%s: --format json lists them.\n", counted(len(s.PersonRows), "person"))
 	}
 	fmt.Fprintln(w, "Difficulties and abilities are in logits: at equal ability and difficulty half the answers are right.")
-	wrap := newWrapper(w)
+	wrap = newWrapper(w)
+	fmt.Fprintf(wrap, "n: answers. Right: the share of these. Between: the share right among all who might have answered, 19 times out of 20. Sorts: whether people who do better on the rest do better on the question. "+
+		"On an average question: the chance to answer one of the average difficulty of these, 9 times out of 10 within the range. %s\n", thresholdText())
 	for _, n := range s.Notes {
 		fmt.Fprintln(wrap, "note  "+n)
 	}
@@ -134,6 +142,7 @@ type statsDocument struct {
 	QuestionRows          []questionStatistics `json:"question_rows"`
 	PersonRows            []personStatistics   `json:"person_rows"`
 	Notes                 []string             `json:"notes"`
+	InWords               []string             `json:"in_words"`
 }
 
 type questionStatistics struct {
@@ -141,6 +150,8 @@ type questionStatistics struct {
 	Answered     int                  `json:"answered"`
 	Right        int                  `json:"right"`
 	P            psychometrics.Number `json:"p"`
+	PLow         psychometrics.Number `json:"p_low"`
+	PHigh        psychometrics.Number `json:"p_high"`
 	ItemTotal    psychometrics.Number `json:"item_total"`
 	ItemRest     psychometrics.Number `json:"item_rest"`
 	AlphaWithout psychometrics.Number `json:"alpha_without"`
@@ -150,6 +161,7 @@ type questionStatistics struct {
 	InfitZ       psychometrics.Number `json:"infit_z"`
 	Outfit       psychometrics.Number `json:"outfit"`
 	OutfitZ      psychometrics.Number `json:"outfit_z"`
+	InWords      string               `json:"in_words"`
 }
 
 type personStatistics struct {
@@ -161,6 +173,7 @@ type personStatistics struct {
 	SE       psychometrics.Number `json:"se"`
 	Infit    psychometrics.Number `json:"infit"`
 	Outfit   psychometrics.Number `json:"outfit"`
+	InWords  string               `json:"in_words"`
 }
 
 func statsDocumentOf(s *psychometrics.Summary) statsDocument {
@@ -169,17 +182,20 @@ func statsDocumentOf(s *psychometrics.Summary) statsDocument {
 		Mean: s.Mean, SD: s.SD, Median: s.Median, Lowest: s.Lowest, Highest: s.Highest,
 		Alpha: s.Alpha, AlphaLow: s.AlphaLow, AlphaHigh: s.AlphaHigh, Level: s.Level, SEM: s.SEM, SeparationReliability: s.Separation,
 		Informative: s.Informative, LogLikelihood: s.LogLikelihood, AndersenLR: s.AndersenLR, AndersenDF: s.AndersenDF, AndersenP: s.AndersenP,
-		QuestionRows: []questionStatistics{}, PersonRows: []personStatistics{}, Notes: s.Notes,
+		QuestionRows: []questionStatistics{}, PersonRows: []personStatistics{}, Notes: s.Notes, InWords: trustInWords(s),
 	}
 	for _, i := range s.ItemRows {
+		low, high := psychometrics.WilsonInterval(i.Right, i.Answered)
 		doc.QuestionRows = append(doc.QuestionRows, questionStatistics{
-			Question: i.Item, Answered: i.Answered, Right: i.Right, P: i.P, ItemTotal: i.ItemTotal, ItemRest: i.ItemRest, AlphaWithout: i.AlphaWithout,
+			Question: i.Item, Answered: i.Answered, Right: i.Right, P: i.P, PLow: psychometrics.Number(low), PHigh: psychometrics.Number(high), ItemTotal: i.ItemTotal, ItemRest: i.ItemRest, AlphaWithout: i.AlphaWithout,
 			Difficulty: i.Difficulty, SE: i.SE, Infit: i.Infit, InfitZ: i.InfitZ, Outfit: i.Outfit, OutfitZ: i.OutfitZ,
+			InWords: english(psychometrics.SayCorrelation(float64(i.ItemRest), i.Answered)),
 		})
 	}
 	for _, p := range s.PersonRows {
 		doc.PersonRows = append(doc.PersonRows, personStatistics{
 			Person: p.Person, Answered: p.Answered, Right: p.Right, Percent: p.Percent, Ability: p.Ability, SE: p.SE, Infit: p.Infit, Outfit: p.Outfit,
+			InWords: english(sayPerson(p)),
 		})
 	}
 	return doc

@@ -154,12 +154,18 @@ func SayPass(score, cut, sem float64, decimals int) Statement {
 // SayAbility says an ability as the chance to answer a question of the
 // difficulty given (that of an average question), with its 90 % interval. A
 // standard error above [MaxAbilitySE], or none: too few.
+//
+// Who gets nearly everything right, or wrong, has an ability that is uncertain
+// in logits while the chance is not: 19 right of 20 say that it is high. With
+// [MinShareAnswers] answers that is said, too, if the interval spans less than
+// half of the scale, which is the reason of [MaxAbilitySE].
 func SayAbility(a Ability, difficulty float64) Statement {
-	if !(a.SE <= MaxAbilitySE) {
+	at := func(k float64) float64 { return Probability(a.Theta+k*a.SE, difficulty) }
+	chance, low, high := at(0), at(-1.645), at(1.645)
+	if !(a.SE <= MaxAbilitySE || a.Answered >= MinShareAnswers && high-low < 0.5) {
 		return say(PhraseAbilityFew, "answers", CountOf(a.Answered))
 	}
-	at := func(k float64) float64 { return Probability(a.Theta+k*a.SE, difficulty) }
-	return say(PhraseAbility, "chance", ChanceOf(at(0)), "range", BetweenOf(at(-1.645), at(1.645)))
+	return say(PhraseAbility, "chance", ChanceOf(chance), "range", BetweenOf(low, high))
 }
 
 // SayMastery says how sure it is that a skill is known. Fewer than

@@ -58,18 +58,7 @@ func (s CheckState) Ended() bool { return s.End != psychometrics.CheckContinues 
 
 // Says gives the result in words: the chance to answer an average question
 // rightly with its uncertainty, or that the answers were too few to tell.
-//
-// Who gets nearly everything right, or wrong, has an ability that is uncertain
-// in logits while the chance is not: 25 right of 25 say that it is high. That is
-// said once there are [psychometrics.MinShareAnswers] answers, if the 90 %
-// interval of the chance spans less than half of the scale, which is the reason
-// of [psychometrics.MaxAbilitySE].
 func (s CheckState) Says() psychometrics.Statement {
-	chance, low, high := s.Chance()
-	if s.Ability.SE > psychometrics.MaxAbilitySE && s.Ability.Answered >= psychometrics.MinShareAnswers && high-low < 0.5 {
-		return psychometrics.Statement{Phrase: psychometrics.PhraseAbility, Values: map[string]psychometrics.Value{
-			"chance": psychometrics.ChanceOf(chance), "range": psychometrics.BetweenOf(low, high)}}
-	}
 	return psychometrics.SayAbility(s.Ability, s.Average)
 }
 

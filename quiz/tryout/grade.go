@@ -57,7 +57,7 @@ func (t *trial) people() {
 	list := slices.Clone(t.sheet.People)
 	slices.SortStableFunc(list, func(a, b grading.PersonResult) int { return cmp.Compare(b.Points, a.Points) })
 	slips := map[resolver.Slip]int{}
-	t.say("    %-16s  %-14s  %-6s  %-10s  %s\n", "person", "points", "share", "", "most frequent slip")
+	t.say("    %-16s  %-12s  %-6s  %-10s  %-17s  %s\n", "person", "points", "share", "expect", "", "most frequent slip")
 	for i := range list {
 		p := &list[i]
 		if p.Of == 0 {
@@ -69,14 +69,18 @@ func (t *trial) people() {
 		if passed {
 			word = "passed"
 		}
+		if p.Close(cutShare) {
+			word += ", close"
+		}
 		if len(p.Slips) > 0 {
 			slip = fmt.Sprintf("%s (%d)", p.Slips[0].Slip, p.Slips[0].Times)
 		}
-		t.say("    %-16s  %-14s  %3.0f %%   %-10s  %s\n", p.Person, fmt.Sprintf("%.2f of %d", p.Points, p.Of), 100*p.Share(), word, slip)
+		t.say("    %-16s  %-12s  %3.0f %%   %-10s  %-17s  %s\n", p.Person, fmt.Sprintf("%.2f of %d", p.Points, p.Of), 100*p.Share(), p.ExpectText(), word, slip)
 		for _, s := range p.Slips {
 			slips[s.Slip] += s.Times
 		}
 	}
+	t.say("\n  Expect: the share on other questions of the kind, 19 times out of 20. Close: other questions might have decided otherwise.\n")
 	if worst := mostFrequent(slips); worst != resolver.NoSlip {
 		t.say("\n  What to teach first: “%s”, made %s: somebody %s. Next time: %s\n", worst, count(slips[worst], "time", "times"), worst.Does(), worst.NextTime())
 	}
