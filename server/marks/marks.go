@@ -38,6 +38,7 @@ type Pages struct {
 	marker  *marking.Marker
 	issuer  *issuing.Issuer
 	set     *web.PageSet
+	turn    chan struct{} // scans of one upload at a time are read: pictures take memory
 }
 
 // New makes the pages.
@@ -46,7 +47,7 @@ func New(app *web.App, d Deps) (*Pages, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Pages{app: app, store: app.Store, library: d.Library, marker: d.Marker, issuer: d.Issuer, set: set}, nil
+	return &Pages{app: app, store: app.Store, library: d.Library, marker: d.Marker, issuer: d.Issuer, set: set, turn: make(chan struct{}, 1)}, nil
 }
 
 func coordinators() web.Access { return web.Access{Coordinator: web.All} }
@@ -255,4 +256,15 @@ func (p *Pages) peopleByID(ctx context.Context) (map[string]quiz.Person, error) 
 		m[x.ID] = x
 	}
 	return m, nil
+}
+
+// inTurn does what takes much memory when nobody else on this server does.
+func (p *Pages) inTurn(ctx context.Context, do func() error) error {
+	select {
+	case p.turn <- struct{}{}:
+		defer func() { <-p.turn }()
+		return do()
+	case <-ctx.Done():
+		return &quiz.Error{Code: quiz.Unavailable, Text: "other scans are being read", Err: ctx.Err(), Mend: "try again when they are done"}
+	}
 }

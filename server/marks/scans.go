@@ -388,7 +388,7 @@ func (p *Pages) uploadScans(c *web.Context) error {
 	if !first {
 		return c.Go(h.At("scans"))
 	}
-	if err := p.readScans(c, book, uploads); err != nil {
+	if err := p.inTurn(ctx, func() error { return p.readScans(c, book, uploads) }); err != nil {
 		return errors.Join(err, forget())
 	}
 	return c.Go(h.At("scans"))
@@ -571,7 +571,10 @@ func (p *Pages) readByCode(c *web.Context) error {
 	}
 	batch := scan.NewBatch(book.lookup, scan.Options{Limits: scan.Limits{Bytes: maxScans, Pages: 1},
 		Before: func(code paper.SheetCode) (string, bool) { where, ok := seen[code.String()]; return where, ok }})
-	page := batch.ReadAs(r.File, bytes.NewReader(s.Image), code)
+	var page scan.Page
+	if err := p.inTurn(ctx, func() error { page = batch.ReadAs(r.File, bytes.NewReader(s.Image), code); return nil }); err != nil {
+		return err
+	}
 	if page.Sheet == nil {
 		return fail(page.Refusal.Detail)
 	}
