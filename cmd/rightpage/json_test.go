@@ -17,7 +17,7 @@ import (
 func documented(t *testing.T) map[string]map[string]string {
 	t.Helper()
 	docs := map[string]map[string]string{}
-	head := regexp.MustCompile(`^(catalog|resolve|bank|form|grade|stats|certificate|try|migrate|user|backup|restore)( [a-z]+)?( --[a-z]+)?$`)
+	head := regexp.MustCompile(`^(catalog|resolve|bank|form|grade|stats|cut|certificate|try|migrate|user|backup|restore)( [a-z]+)?( --[a-z]+)?$`)
 	row := regexp.MustCompile(`^  ([a-z0-9_.*\[\]]+)\s+(text|number or null|number|yes/no|object)(\s{2,}\S.*)?$`)
 	command := ""
 	for i, line := range strings.Split(jsonText, "\n") {
@@ -105,6 +105,9 @@ func TestJSON(t *testing.T) {
 		{"try", 0, []string{"try", "--once", "--out", dir, "--dir", data + "quillan"}},
 		{"grade", 1, []string{"grade", "--bank", quiz, "--responses", in("answers.csv")}},
 		{"stats", 0, []string{"stats", "--scores", in("scores.csv")}},
+		{"cut page", 0, []string{"cut", "page", quiz, "--judges", "Ada,Bo", "--scores", in("scores.csv"), "-o", in("judges.csv")}},
+		{"cut angoff", 0, []string{"cut", "angoff", data + "cut/judges.csv"}},
+		{"cut groups", 0, []string{"cut", "groups", data + "cut/known.csv"}},
 		{"certificate verify", 0, []string{"certificate", "verify", in("certificate.pdf"), "--issuer", in("issuer.txt")}},
 		{"migrate", 0, []string{"migrate", "--db", db}},
 		{"user add", 0, []string{"user", "add", "--db", db, "--name", "Ada", "--login", "ada", "--role", "technician"}},

@@ -10,7 +10,7 @@ import (
 func rootCommand() *cobra.Command {
 	cmd := group("rightpage", "Find the right page in service literature, and train people to find it",
 		tryCommand(), catalogCommand(), resolveCommand(), bankCommand(), formCommand(), gradeCommand(),
-		statsCommand(), certificateCommand(), serveCommand(), migrateCommand(), backupCommand(), restoreCommand(), userCommand(), jsonTopic(), thresholdTopic())
+		statsCommand(), cutCommand(), certificateCommand(), serveCommand(), migrateCommand(), backupCommand(), restoreCommand(), userCommand(), jsonTopic(), thresholdTopic())
 	cmd.Long = `rightpage reads an organisation's catalog of its service literature, answers
 lookups in it with every step shown, makes exercises from it whose wrong options
 each come from a known slip, grades answers, and writes certificates.
