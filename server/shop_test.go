@@ -3,7 +3,6 @@ package server_test
 import (
 	"context"
 	"path/filepath"
-	"slices"
 	"testing"
 	"time"
 
@@ -74,14 +73,4 @@ func (s *shop) add(name, site string, r quiz.Role) *quiz.Person {
 	s.t.Helper()
 	p := webtest.Person(s.t, s.server.App, name, site, r)
 	return p
-}
-
-// person finds a person by ID.
-func (s *shop) person(id string) *quiz.Person {
-	s.t.Helper()
-	i := slices.IndexFunc(s.people, func(p quiz.Person) bool { return p.ID == id })
-	if i < 0 {
-		s.t.Fatalf("there is no person %s", id)
-	}
-	return &s.people[i]
 }
