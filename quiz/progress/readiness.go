@@ -95,6 +95,15 @@ type PlannedPractice struct {
 // date. One that asks for a skill that no kind of question trains is a
 // quiz.Invalid.
 func (p *Progress) Readiness(ctx context.Context, req quiz.Requirement, people []quiz.Person, at time.Time) ([]PersonReadiness, error) {
+	return p.readiness(ctx, req, people, at, func(who quiz.Person) ([]Answer, error) { return p.h.of(who.ID), nil })
+}
+
+// ReleasedReadiness is Readiness as people may see their own: see [Progress.Released].
+func (p *Progress) ReleasedReadiness(ctx context.Context, req quiz.Requirement, people []quiz.Person, at time.Time) ([]PersonReadiness, error) {
+	return p.readiness(ctx, req, people, at, func(who quiz.Person) ([]Answer, error) { return p.released(ctx, who.ID) })
+}
+
+func (p *Progress) readiness(ctx context.Context, req quiz.Requirement, people []quiz.Person, at time.Time, of func(quiz.Person) ([]Answer, error)) ([]PersonReadiness, error) {
 	if err := req.Check(); err != nil {
 		return nil, err
 	}
@@ -112,7 +121,11 @@ func (p *Progress) Readiness(ctx context.Context, req quiz.Requirement, people [
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if out[i], err = f.of(who, p.h.of(who.ID)); err != nil {
+		answers, err := of(who)
+		if err != nil {
+			return nil, err
+		}
+		if out[i], err = f.of(who, answers); err != nil {
 			return nil, err
 		}
 	}

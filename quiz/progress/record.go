@@ -105,19 +105,19 @@ func (p *Progress) Released(ctx context.Context, person string) (*Record, error)
 	if err != nil {
 		return nil, err
 	}
-	held, err := p.heldBack(ctx, person)
+	answers, err := p.released(ctx, person)
 	if err != nil {
 		return nil, err
 	}
-	now, all := p.o.Now(), p.h.of(person)
-	r := m.Record(person, slices.DeleteFunc(slices.Clone(all), func(a Answer) bool { return a.Quiz && held[a.Ref] }), zone, now)
-	r.Streak = StreakOf(Weeks(all, zone), now)
+	now := p.o.Now()
+	r := m.Record(person, answers, zone, now)
+	r.Streak = StreakOf(Weeks(p.h.of(person), zone), now)
 	return r, nil
 }
 
-// heldBack lists the attempts of a person of which may not be shown which
-// answers were right.
-func (p *Progress) heldBack(ctx context.Context, person string) (map[string]bool, error) {
+// released gives the answers of a person without those of attempts of which may
+// not be shown which were right.
+func (p *Progress) released(ctx context.Context, person string) ([]Answer, error) {
 	attempts, err := p.s.AttemptsOf(ctx, person)
 	if err != nil {
 		return nil, err
@@ -134,7 +134,7 @@ func (p *Progress) heldBack(ctx context.Context, person string) (map[string]bool
 	for _, a := range attempts {
 		held[a.ID] = !of[a.Assignment].Shows(a, attempts, p.o.Now()).Answers
 	}
-	return held, nil
+	return slices.DeleteFunc(slices.Clone(p.h.of(person)), func(a Answer) bool { return a.Quiz && held[a.Ref] }), nil
 }
 
 // zone is the time zone of the site of a person.

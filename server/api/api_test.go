@@ -227,6 +227,24 @@ func TestProgressHasItsUncertainty(t *testing.T) {
 	if got.Share.Answers != 11 || got.Share.Right != 6 {
 		t.Errorf("of all answers: %+v", got.Share)
 	}
+	var ready struct {
+		Data []struct {
+			Person string
+			Skills []struct{ Answers int }
+		}
+	}
+	for who, want := range map[string]int{"technician": 7, "manager": 11} {
+		x.ask(who, "/api/v1/requirements/"+x.requirement.ID+"/readiness").JSON(t, &ready)
+		i := slices.IndexFunc(ready.Data, func(r struct {
+			Person string
+			Skills []struct{ Answers int }
+		}) bool {
+			return r.Person == x.people["technician"].ID
+		})
+		if i < 0 || len(ready.Data[i].Skills) != 1 || ready.Data[i].Skills[0].Answers != want {
+			t.Errorf("readiness as the %s reads it: %+v, want %d answers", who, ready.Data, want)
+		}
+	}
 	at := slices.IndexFunc(got.Skills, func(s struct {
 		Skill string
 		Share struct {

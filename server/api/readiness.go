@@ -106,7 +106,11 @@ func (p *Pages) readinessEndpoints() []endpoint {
 				if err != nil {
 					return nil, err
 				}
-				list, err := p.progress.Readiness(c.Ctx(), all[at], part.Data, c.Now())
+				forecast := p.progress.Readiness
+				if c.Scope == web.Own { // as with progress: by what is released
+					forecast = p.progress.ReleasedReadiness
+				}
+				list, err := forecast(c.Ctx(), all[at], part.Data, c.Now())
 				if err != nil {
 					return nil, err
 				}
