@@ -178,6 +178,11 @@ func TestOneTimeCodesOnPaper(t *testing.T) {
 func TestLeavingAndComingBack(t *testing.T) {
 	o := open(t, account.Mailer{})
 	o.give(t, o.tech, "tim")
+	token := quiz.Token{Person: o.tech.ID, Name: "sheet", Expires: o.clock.Now().AddDate(0, 1, 0)}
+	secret, err := o.app.Store.AddToken(t.Context(), o.tech.ID, &token)
+	if err != nil {
+		t.Fatal(err)
+	}
 	b, tim := o.as(t, o.admin), o.as(t, o.tech)
 	wantTo(t, "leaving", b.Post("/people/"+o.tech.ID+"/leave", form(*o.tech, "")), "/people/"+o.tech.ID)
 	wantTo(t, "a second click", b.Post("/people/"+o.tech.ID+"/leave", form(*o.tech, "")), "/people/"+o.tech.ID)
@@ -189,6 +194,9 @@ func TestLeavingAndComingBack(t *testing.T) {
 	wantTo(t, "back", b.Post("/people/"+o.tech.ID+"/return", form(o.read(t, o.tech), "")), "/people/"+o.tech.ID)
 	if !o.read(t, o.tech).Active(o.clock.Now()) {
 		t.Error("not back")
+	}
+	if _, err := o.app.Store.TokenOf(t.Context(), secret); quiz.ErrorCode(err) != quiz.Unidentified {
+		t.Errorf("a token from before: %v", err)
 	}
 }
 

@@ -225,7 +225,7 @@ func (p *Pages) savePerson(c *web.Context) error {
 }
 
 // leave notes that a person has left, and comeBack that the person is back. Nothing
-// is lost by either.
+// is lost by either but the ways in.
 func (p *Pages) leave(c *web.Context) error {
 	x, err := touch(c)
 	if err != nil {
@@ -245,8 +245,28 @@ func (p *Pages) leave(c *web.Context) error {
 	if _, err := p.app.Store.Sessions().EndAll(c.Ctx(), x.ID); err != nil {
 		return err
 	}
+	if err := p.revokeTokens(c, x.ID); err != nil {
+		return err
+	}
 	c.Flash(c.T("administrator.person.left.done", "Name", x.Name))
 	return c.Go("/people/" + x.ID)
+}
+
+// revokeTokens makes the personal tokens of a person void: somebody who comes
+// back makes others.
+func (p *Pages) revokeTokens(c *web.Context, person string) error {
+	list, err := p.app.Store.Tokens(c.Ctx(), person)
+	if err != nil {
+		return err
+	}
+	for _, t := range list {
+		if t.Alive(c.Now()) {
+			if err := p.app.Store.RevokeToken(c.Ctx(), c.Visitor.ID, t.ID); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 func (p *Pages) comeBack(c *web.Context) error {
