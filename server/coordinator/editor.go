@@ -133,9 +133,9 @@ func (e *editor) fromBlueprint(b *banks.Blueprint) {
 // wantPattern is a number of questions, or a share of them in per cent.
 var wantPattern = regexp.MustCompile(`^(\d{1,9}(?:[.,]\d{1,6})?)[ \x{a0}]*(%)?$`)
 
-// readEditor reads the fields and makes the blueprint of them, as far as nothing
-// is wrong.
-func readEditor(c *web.Context) (*editor, *banks.Blueprint) {
+// readEditor reads the fields, with the shares or without, and makes the blueprint
+// of them, as far as nothing is wrong.
+func readEditor(c *web.Context, shares bool) (*editor, *banks.Blueprint) {
 	f := c.Form()
 	e := &editor{Catalog: f.Raw("catalog"), Title: f.Raw("title"), Questions: f.Raw("questions"), Variants: f.Raw("variants"), Time: f.Raw("time"), Cut: f.Raw("cut"),
 		Options: f.Raw("options"), Seed: f.Raw("seed"), Book: f.Raw("book"), Order: f.Raw("order"), Partial: f.On("partial"), YAML: f.Raw("yaml"), Faults: f.Faults}
@@ -156,6 +156,9 @@ func readEditor(c *web.Context) (*editor, *banks.Blueprint) {
 	}
 	by, of, bound, want := f.Many("by"), f.Many("of"), f.Many("bound"), f.Many("want")
 	n := min(len(by), len(of), len(bound), len(want), maxLines)
+	if !shares {
+		n = 0
+	}
 	for i := range n {
 		line := typedLine{by[i], strings.TrimSpace(of[i]), bound[i], strings.TrimSpace(want[i])}
 		if line.want == "" {

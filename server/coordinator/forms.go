@@ -174,7 +174,7 @@ func (p *Pages) editForm(c *web.Context) error {
 		return err
 	}
 	do := c.Form().One("do", "count", "even", "read", "export", "make")
-	e, b := readEditor(c)
+	e, b := readEditor(c, do != "even") // the shares that are spread anew do not matter
 	if do == "read" {
 		return p.readYAML(c, e, entries, []byte(e.YAML))
 	}

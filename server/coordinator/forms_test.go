@@ -109,6 +109,8 @@ func TestEveryKindClaimedWithTooFewQuestionsIsToldAsThat(t *testing.T) {
 	}
 	says(t, s.b.Post("/forms/new", with(fields, "do", "count")), 200, "name every kind of question and add up to 13 of 15")
 	says(t, s.b.Post("/forms/new", with(fields, "do", "even")), 200, "Yes: a quiz of 15 questions")
+	fields.Set("questions", "9") // fewer than the shares that are to be replaced add up to
+	says(t, s.b.Post("/forms/new", with(fields, "do", "even")), 200, "Yes: a quiz of 9 questions")
 }
 
 func TestWhatIsWrongInABlueprintIsSaidBesideTheField(t *testing.T) {
