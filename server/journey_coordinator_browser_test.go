@@ -134,9 +134,18 @@ func TestJourneyOfACoordinator(t *testing.T) {
 	retype(tab, "#f-questions", "8")
 	retype(tab, "#f-time", "30")
 	tab.Press(`button[name="do"][value="even"]`)
-	until(t, "it is counted, and possible", func() bool {
-		return browsertest.Eval[bool](tab, `!!document.querySelector("#counts .good") && !document.querySelector("#faults .faults")`)
-	})
+	possible := func() bool {
+		return browsertest.Eval[bool](tab, `document.readyState === "complete" && !!document.querySelector("#counts .good") && !document.querySelector("#faults .faults")`)
+	}
+	for range 100 {
+		if possible() {
+			break
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	if !possible() {
+		t.Fatalf("it is not possible (%s):\n%s", browsertest.Eval[string](tab, `[...document.getElementById("blueprint").elements].map((e) => e.name + "=" + e.value).join("&").slice(0, 900) + document.getElementById("faults").textContent`), reads(tab))
+	}
 	wellMade(t, tab, "journey-desk-blueprint")
 	tab.Press(`button[name="do"][value="make"]`)
 	says(t, tab, "After the supplement")

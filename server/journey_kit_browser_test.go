@@ -80,7 +80,7 @@ func click(tab *browsertest.Tab, selector string) {
 // retype puts text in the place of what a field holds.
 func retype(tab *browsertest.Tab, selector, text string) {
 	tab.T.Helper()
-	tab.Do(chromedp.Clear(chromedp.CSS(selector)))
+	tab.Script(fmt.Sprintf(`document.querySelector(%q).value = ""`, selector))
 	tab.Type(selector, text)
 }
 
