@@ -92,7 +92,7 @@ func TestTracingAgainstMovingAverage(t *testing.T) {
 	}
 	tracing, average = tracing/float64(answers), average/float64(answers)
 	t.Logf("%d answers: log loss of tracing %.4f, of the moving average %.4f", answers, tracing, average)
-	const recordedTracing, recordedAverage = 0.494, 0.516
+	const recordedTracing, recordedAverage = 0.493, 0.515
 	if math.Abs(tracing-recordedTracing) > 0.01 || math.Abs(average-recordedAverage) > 0.01 {
 		t.Errorf("recorded were %.4f and %.4f: find out why, and record anew here and in the README", recordedTracing, recordedAverage)
 	}
