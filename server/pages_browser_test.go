@@ -249,6 +249,19 @@ func (g *gallery) states(r *records) {
 	g.list = append(g.list, sight{name: "practice-answered", who: "technician", path: "/practice/next?mode=need", next: true,
 		do: `(() => { const f = document.querySelector("main form[method=post]"); f.requestSubmit(f.querySelector('[value="show"]')) })()`})
 
+	g.add("technician", "check-question", "/practice/check/start")
+	check := s.as(tech)
+	at := check.Get("/practice/check/start").Path
+	for range 4 {
+		at = check.Get(check.Post(at, url.Values{"go": {"unknown"}}).Header.Get("Location")).Path
+	}
+	g.add("technician", "check-stopped", check.Get(check.Post(at, url.Values{"go": {"stop"}}).Header.Get("Location")).Path)
+	at = check.Get("/practice/check/start").Path
+	for strings.Contains(check.Get(at).Body, `value="unknown"`) {
+		at = check.Get(check.Post(at, url.Values{"go": {"unknown"}}).Header.Get("Location")).Path
+	}
+	g.add("technician", "check-ended", at)
+
 	// Somebody new, with nothing anywhere.
 	newcomer := s.add("Nell Unwritten", "", quiz.Technician)
 	g.people["newcomer"] = newcomer
