@@ -14,8 +14,9 @@ import (
 )
 
 // curveGroups is into how many groups of like ability people are put whose
-// answers are compared with the curve of a question.
-const curveGroups = 6
+// answers are compared with the curve of a question: at most six, of which each
+// has answers enough to show a share.
+func curveGroups(answers int) int { return min(max(answers/psychometrics.MinShareAnswers, 1), 6) }
 
 // charts draws the map of people and questions, and for each question its curve
 // with what was observed, in both themes, with a page that shows them all. It
@@ -57,7 +58,7 @@ func charts(ctx context.Context, folder string, r psychometrics.Responses, s *ps
 	}
 	for i, x := range s.ItemRows {
 		err := draw(fmt.Sprintf("question-%03d", i+1), func(o chart.Options) chart.Chart {
-			return chart.QuestionCurve(x.Item, difficulty[i], float64(x.SE), chart.CurvePoints(r, i, theta, difficulty[i], curveGroups), o)
+			return chart.QuestionCurve(x.Item, difficulty[i], float64(x.SE), chart.CurvePoints(r, i, theta, difficulty[i], curveGroups(x.Answered)), o)
 		})
 		if err != nil {
 			return 0, err
