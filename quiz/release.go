@@ -106,3 +106,19 @@ func (a Assignment) more(attempt Attempt, others []Attempt, now time.Time) bool 
 	c := a.ClosesFor(attempt.Person)
 	return made < a.Attempts && (c.IsZero() || now.Before(c))
 }
+
+// Ahead tells whether the person has still to work at the assignment: an attempt
+// is not over, or may still be started, given all attempts of the person.
+func (a Assignment) Ahead(p Person, attempts []Attempt, now time.Time) bool {
+	var last Attempt
+	for _, t := range attempts {
+		if t.Assignment == a.ID && t.Person == p.ID && t.Number > last.Number {
+			last = t
+		}
+	}
+	if last.Number == 0 && !a.For(p) {
+		return false
+	}
+	last.Person = p.ID
+	return a.more(last, attempts, now)
+}

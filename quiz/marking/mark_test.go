@@ -269,7 +269,9 @@ func TestReviewFollowsTheRelease(t *testing.T) {
 	for i, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			p := x.person("Person "+banks.Letter(i), "")
-			as := x.assign(form, func(a *quiz.Assignment) { a.Release, a.Attempts = tt.release, tt.attempts })
+			as := x.assign(form, func(a *quiz.Assignment) {
+				a.Release, a.Attempts, a.Targets = tt.release, tt.attempts, []quiz.Target{{Kind: quiz.ToPerson, ID: p.ID}}
+			})
 			v := must(x.m.Review(context.Background(), x.takes(p, as, allRight(0)).ID))
 			if v.Shown != tt.want {
 				t.Fatalf("shown %+v, want %+v", v.Shown, tt.want)

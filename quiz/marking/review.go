@@ -26,6 +26,10 @@ type ReviewRow struct {
 	Given string // as the person wrote it
 	Spent time.Duration
 
+	// Kept tells that the person is still to answer the question in another quiz:
+	// then nothing below but Dispute is there, whatever is shown.
+	Kept bool
+
 	// With Shown.Answers:
 	Withdrawn bool // the question counts for nobody
 	Verdict   grading.Verdict
@@ -100,19 +104,53 @@ func (m *Marker) Review(ctx context.Context, attempt string) (Review, error) {
 			return v, err
 		}
 	}
+	ahead := map[string]bool{}
+	if v.Shown.Answers || v.Shown.Key || v.Shown.Trace {
+		if ahead, err = m.ahead(ctx, a, all); err != nil {
+			return v, err
+		}
+	}
 	for i, id := range a.Questions {
 		q, ok := f.ByID(id)
 		if !ok {
 			return v, quiz.Errorf(quiz.Internal, "attempt %s asks question %s, which its form %s does not have", a.ID, id, f.ID)
 		}
 		row := ReviewRow{Ask: AskOf(q, i+1), Given: latest[id].Value, Spent: spent[id], Dispute: disputes[id]}
-		if v.Shown.Answers || v.Shown.Key || v.Shown.Trace {
+		if row.Kept = ahead[id]; !row.Kept && (v.Shown.Answers || v.Shown.Key || v.Shown.Trace) {
 			cur, _ := current(q, list)
 			row.fill(v.Shown, cur, scores[id])
 		}
 		v.Rows = append(v.Rows, row)
 	}
 	return v, nil
+}
+
+// ahead lists the questions of quizzes that the person of an attempt has still to
+// do, or is working on, besides the one that the attempt was made at: their keys
+// are not to be told by it. Of that one, see quiz.Assignment.Shows.
+func (m *Marker) ahead(ctx context.Context, a quiz.Attempt, attempts []quiz.Attempt) (map[string]bool, error) {
+	who, err := m.s.Person(ctx, a.Person)
+	if err != nil {
+		return nil, err
+	}
+	assignments, err := m.s.Assignments(ctx)
+	if err != nil {
+		return nil, err
+	}
+	list := map[string]bool{}
+	for _, of := range assignments {
+		if of.ID == a.Assignment || !of.Ahead(who, attempts, m.now()) {
+			continue
+		}
+		f, err := m.Form(ctx, of.Form)
+		if err != nil {
+			return nil, err
+		}
+		for _, q := range f.Questions() {
+			list[q.ID] = true
+		}
+	}
+	return list, nil
 }
 
 // fill adds what may be shown of a score; nil: the question is withdrawn.

@@ -19,6 +19,7 @@ type Outcome struct {
 	Spent time.Duration
 
 	Shown     quiz.Shown
+	Kept      bool // the question is in a quiz that the person has still to do
 	Withdrawn bool
 	Verdict   grading.Verdict
 	Points    float64
@@ -121,5 +122,12 @@ func outcomeIn(r marking.ReviewRow, v marking.Review) Outcome {
 		o.Steps = append(o.Steps, x)
 	}
 	o.Trace = trace(r.Trace, o.Missed() && r.Verdict != grading.Blank, r.Step)
+	if r.Kept {
+		o.Shown, o.Kept = quiz.Shown{}, true
+		if o.Dispute != nil { // what was decided can name the key
+			d := *o.Dispute
+			d.Verdict, o.Dispute = "", &d
+		}
+	}
 	return o
 }
