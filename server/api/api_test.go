@@ -148,12 +148,15 @@ func TestResultsAsTheyAreReleased(t *testing.T) {
 	}
 	var got struct {
 		State   string
-		Result  *struct{ Points, Of float64 }
+		Result  *struct {
+			Points, Of, Low, High float64
+			TooFew                bool `json:"too_few"`
+		}
 		Answers []answer
 	}
 	x.ask("technician", "/api/v1/attempts/"+x.first.ID).JSON(t, &got)
 	want := []answer{{Position: 1, Verdict: "right", Points: 1}, {Position: 2, Verdict: "wrong"}, {Position: 3, Verdict: "blank"}, {Position: 4, Verdict: "right", Points: 1}}
-	if got.State != "graded" || got.Result == nil || got.Result.Points != 2 || got.Result.Of != 4 || len(got.Answers) != 4 {
+	if got.State != "graded" || got.Result == nil || got.Result.Points != 2 || got.Result.Of != 4 || len(got.Answers) != 4 || !got.Result.TooFew || got.Result.Low > 0.2 || got.Result.High < 0.8 {
 		t.Fatalf("%+v", got)
 	}
 	for i, w := range want {

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -46,6 +47,9 @@ type Attempt struct {
 type Result struct {
 	Points   float64 `json:"points" jsonschema:"minimum=0"`
 	Of       float64 `json:"of"`
+	Low      float64 `json:"low" jsonschema:"minimum=0,maximum=1" jsonschema_description:"Share of the points to expect on other questions of the kind, with 95 % confidence (Wilson, points rounded to whole ones)"`
+	High     float64 `json:"high" jsonschema:"minimum=0,maximum=1"`
+	TooFew   bool    `json:"too_few" jsonschema_description:"Points to tell how the person would do on other questions: low and high can be half of the scale apart"`
 	Passed   bool    `json:"passed"`
 	Gradings int     `json:"gradings" jsonschema:"minimum=1" jsonschema_description:"How often it was graded; above 1, the last counts"`
 }
@@ -207,7 +211,9 @@ func attemptOf(a quiz.Attempt, shown quiz.Shown) Attempt {
 	out := Attempt{ID: a.ID, Assignment: a.Assignment, Person: a.Person, Number: a.Number, Medium: a.Medium, State: a.State, Questions: len(a.Questions),
 		Opened: instant(a.Opened), Started: instant(a.Started), Deadline: instant(a.Deadline), Ended: instant(a.Ended)}
 	if shown.Score && a.State == quiz.Graded {
-		out.Result = &Result{Points: a.Result.Points, Of: a.Result.Of, Passed: a.Result.Passed, Gradings: a.Gradings}
+		r := a.Result
+		low, high, enough := grading.PersonResult{Points: r.Points, Of: int(math.Round(r.Of))}.Expect()
+		out.Result = &Result{Points: r.Points, Of: r.Of, Low: low, High: high, TooFew: !enough, Passed: r.Passed, Gradings: a.Gradings}
 	}
 	return out
 }
