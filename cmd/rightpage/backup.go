@@ -17,7 +17,8 @@ func backupCommand() *cobra.Command {
 		Use:   "backup",
 		Short: "Write the whole database to a file while people go on working",
 		Long: `Writes a backup: the database as it is at one moment, the same for every kind of
-database. It is verified before it appears under its name. Signing keys are not
+database. It is verified before it appears under its name, and only its owner can
+read it. Signing keys are not
 part of it: they are in a file of their own, to be kept elsewhere.`,
 		Example: `  rightpage migrate --db training.db
   rightpage backup --db training.db -o training.zip`,
@@ -36,8 +37,17 @@ part of it: they are in a file of their own, to be kept elsewhere.`,
 			if err != nil {
 				return err
 			}
-			m, err := s.Backup(ctx, w)
-			if f, ok := w.(*os.File); ok && err == nil {
+			// Hashes of passwords are in it: nobody else reads it, from the first
+			// byte on.
+			f, isFile := w.(*os.File)
+			if isFile {
+				err = f.Chmod(0o600)
+			}
+			var m store.Manifest
+			if err == nil {
+				m, err = s.Backup(ctx, w)
+			}
+			if isFile && err == nil {
 				m, err = verifyBackup(cmd, f)
 			}
 			if err := finish(err); err != nil {

@@ -5,8 +5,10 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -161,5 +163,22 @@ func TestTryGoesOnToServe(t *testing.T) {
 	}
 	if got := stop(); got != exitDone {
 		t.Errorf("interrupted: exit status %d", got)
+	}
+}
+
+func TestNobodyElseReadsABackup(t *testing.T) {
+	dir := t.TempDir()
+	db, file := filepath.Join(dir, "training.db"), filepath.Join(dir, "training.zip")
+	for _, args := range [][]string{{"migrate", "--db", db}, {"backup", "--db", db, "-o", file}} {
+		if got := run(context.Background(), args, io.Discard, io.Discard); got != exitDone {
+			t.Fatalf("%v: exit status %d", args, got)
+		}
+	}
+	info, err := os.Stat(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if runtime.GOOS != "windows" && info.Mode().Perm() != 0o600 {
+		t.Errorf("mode %v", info.Mode())
 	}
 }
