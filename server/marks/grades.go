@@ -117,6 +117,19 @@ func (r gradeRow) Graded() bool { return r.Attempt.State == quiz.Graded }
 // Share is the share of points.
 func (r gradeRow) Share() float64 { return shareOf(r.Attempt.Result) }
 
+// Expected is what to expect of the person on other questions of the kind: a
+// share with its bounds, or that there are too few to tell.
+func (r gradeRow) Expected() Expected {
+	low, high, enough := grading.PersonResult{Points: r.Attempt.Result.Points, Of: int(r.Attempt.Result.Of)}.Expect()
+	return Expected{low, high, enough}
+}
+
+// Expected is a range of shares of points.
+type Expected struct {
+	Low, High float64
+	Enough    bool
+}
+
 func shareOf(r quiz.Result) float64 {
 	if r.Of <= 0 {
 		return 0
