@@ -159,7 +159,7 @@ func newGallery(t *testing.T) *gallery {
 		}
 		g.route(r, route)
 	}
-	g.states(r)
+	g.states()
 	return g
 }
 
@@ -206,7 +206,7 @@ func (g *gallery) route(r *records, route web.Route) {
 }
 
 // states adds what pages look like at other times than in the demonstration.
-func (g *gallery) states(r *records) {
+func (g *gallery) states() {
 	s, t := g.s, g.s.t
 	ctx := context.Background()
 	tech := g.people["technician"]
@@ -303,7 +303,6 @@ func (g *gallery) states(r *records) {
 	for _, c := range s.standings() {
 		g.add("stranger", "verify-"+string(c.Number), "/verify/"+c.Number+"/"+c.Code)
 	}
-	_ = r
 }
 
 // standings gives a certificate of each standing.
