@@ -147,8 +147,8 @@ func TestResultsAsTheyAreReleased(t *testing.T) {
 		Step     string
 	}
 	var got struct {
-		State   string
-		Result  *struct {
+		State  string
+		Result *struct {
 			Points, Of, Low, High float64
 			TooFew                bool `json:"too_few"`
 		}

@@ -469,3 +469,17 @@ func TestAnUntouchedPageIsNoConflict(t *testing.T) {
 		}
 	}
 }
+
+func TestWhatClosedBeforeSomebodyCameIsNotTheirs(t *testing.T) {
+	x := open(t)
+	x.assign(x.form("Long ago", oneOf(0)), func(a *quiz.Assignment) { a.Close = x.clock.Now().Add(-time.Minute) })
+	x.clock.Move(time.Hour)
+	x.assign(x.form("Today", oneOf(1)), nil)
+	b := webtest.As(t, x.app, x.srv, webtest.Person(t, x.app, "Newcomer", "", quiz.Technician))
+	if page := b.Get("/due"); strings.Contains(page.Body, "Long ago") || !strings.Contains(page.Body, "Today") {
+		t.Errorf("a newcomer sees\n%s", page.Body)
+	}
+	if page := x.browse().Get("/due"); !strings.Contains(page.Body, "Long ago") {
+		t.Error("who was there does not see what they missed")
+	}
+}

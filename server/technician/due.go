@@ -56,7 +56,9 @@ func (p *Pages) due(c *web.Context) error {
 	var v duePage
 	for _, a := range all {
 		x := itemOf(a, c.Visitor.ID, attempts, c.Now())
-		if x.Made == 0 && !a.For(*c.Visitor) {
+		// What closed before somebody came was never theirs.
+		before := !a.Close.IsZero() && a.Close.Before(c.Visitor.Created)
+		if x.Made == 0 && (!a.For(*c.Visitor) || before) {
 			continue
 		}
 		switch x.Stand {
