@@ -472,7 +472,7 @@ func TestAnUntouchedPageIsNoConflict(t *testing.T) {
 
 func TestWhatClosedBeforeSomebodyCameIsNotTheirs(t *testing.T) {
 	x := open(t)
-	x.assign(x.form("Long ago", oneOf(0)), func(a *quiz.Assignment) { a.Close = x.clock.Now().Add(-time.Minute) })
+	x.assign(x.form("Long ago", oneOf(0)), func(a *quiz.Assignment) { a.Close = x.clock.Now().Add(time.Minute) })
 	x.clock.Move(time.Hour)
 	x.assign(x.form("Today", oneOf(1)), nil)
 	b := webtest.As(t, x.app, x.srv, webtest.Person(t, x.app, "Newcomer", "", quiz.Technician))
