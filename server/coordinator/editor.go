@@ -1,6 +1,7 @@
 package coordinator
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -37,7 +38,10 @@ type editor struct {
 	Faults    map[string]string
 	Wrong     []banks.BlueprintFault // what is wrong with the blueprint as a whole, or with its YAML
 	Counts    *counts
-	lines     []typedLine
+	// Evenly is for how many questions the shares were spread evenly over the
+	// kinds; as long as nobody touches them they follow the number of questions.
+	Evenly string
+	lines  []typedLine
 }
 
 // typedLine is a line of the shares as it was typed.
@@ -138,7 +142,7 @@ var wantPattern = regexp.MustCompile(`^(\d{1,9}(?:[.,]\d{1,6})?)[ \x{a0}]*(%)?$`
 func readEditor(c *web.Context, shares bool) (*editor, *banks.Blueprint) {
 	f := c.Form()
 	e := &editor{Catalog: f.Raw("catalog"), Title: f.Raw("title"), Questions: f.Raw("questions"), Variants: f.Raw("variants"), Time: f.Raw("time"), Cut: f.Raw("cut"),
-		Options: f.Raw("options"), Seed: f.Raw("seed"), Book: f.Raw("book"), Order: f.Raw("order"), Partial: f.On("partial"), YAML: f.Raw("yaml"), Faults: f.Faults}
+		Options: f.Raw("options"), Seed: f.Raw("seed"), Book: f.Raw("book"), Order: f.Raw("order"), Partial: f.On("partial"), YAML: f.Raw("yaml"), Evenly: f.Raw("evenly"), Faults: f.Faults}
 	b := banks.NewBlueprint(f.Text("title", true, 120), f.Int("questions", 1, 200, 20))
 	b.Variants = f.Int("variants", 1, 26, 1)
 	b.TimeLimit = f.Int("time", 0, 24*60, 0)
@@ -154,14 +158,8 @@ func readEditor(c *web.Context, shares bool) (*editor, *banks.Blueprint) {
 		}
 		b.Seed = n
 	}
-	by, of, bound, want := f.Many("by"), f.Many("of"), f.Many("bound"), f.Many("want")
-	n := min(len(by), len(of), len(bound), len(want), maxLines)
-	if !shares {
-		n = 0
-	}
-	for i := range n {
-		line := typedLine{by[i], strings.TrimSpace(of[i]), bound[i], strings.TrimSpace(want[i])}
-		if line.want == "" {
+	for i, line := range typedLines(f) {
+		if !shares || line.want == "" {
 			continue
 		}
 		e.lines = append(e.lines, line)
@@ -182,6 +180,33 @@ func readEditor(c *web.Context, shares bool) (*editor, *banks.Blueprint) {
 		return e, nil
 	}
 	return e, &b
+}
+
+// typedLines lists the lines of the shares as they were sent.
+func typedLines(f *web.Form) []typedLine {
+	by, of, bound, want := f.Many("by"), f.Many("of"), f.Many("bound"), f.Many("want")
+	lines := make([]typedLine, min(len(by), len(of), len(bound), len(want), maxLines))
+	for i := range lines {
+		lines[i] = typedLine{by[i], strings.TrimSpace(of[i]), bound[i], strings.TrimSpace(want[i])}
+	}
+	return lines
+}
+
+// follow tells whether the shares are to follow the number of questions: it has
+// changed, and nobody has touched the shares since they were spread evenly.
+func follow(f *web.Form, bank []*banks.Question) bool {
+	n, err := strconv.Atoi(f.Raw("evenly"))
+	if err != nil || n < 1 || n > 200 || f.Raw("questions") == f.Raw("evenly") {
+		return false
+	}
+	even := banks.EvenBlueprint("", n, bank)
+	var spread editor
+	spread.fromBlueprint(&even)
+	sent := slices.DeleteFunc(typedLines(f), func(l typedLine) bool { return l.want == "" })
+	byName := func(a, b typedLine) int { return cmp.Or(strings.Compare(a.by, b.by), strings.Compare(a.of, b.of)) }
+	slices.SortFunc(sent, byName)
+	slices.SortFunc(spread.lines, byName)
+	return slices.Equal(sent, spread.lines)
 }
 
 // over faults lines that ask for more questions than there are: a question has one

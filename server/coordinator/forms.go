@@ -115,7 +115,8 @@ func (p *Pages) newForm(c *web.Context) error {
 	if entry == nil {
 		return c.Page(p.set, "coordinator-editor", e) // it says that there is no catalog
 	}
-	if b == nil {
+	fresh := b == nil
+	if fresh {
 		bank, err := entry.Bank(ctx)
 		if err != nil {
 			return err
@@ -125,6 +126,9 @@ func (p *Pages) newForm(c *web.Context) error {
 	}
 	b.Seed = newSeed()
 	e.fromBlueprint(b)
+	if fresh {
+		e.Evenly = e.Questions
+	}
 	return p.showEditor(c, http.StatusOK, e, b, entries)
 }
 
@@ -174,11 +178,19 @@ func (p *Pages) editForm(c *web.Context) error {
 		return err
 	}
 	do := c.Form().One("do", "count", "even", "read", "export", "make")
-	e, b := readEditor(c, do != "even") // the shares that are spread anew do not matter
+	entry := chosen(entries, c.Form().Raw("catalog"))
+	anew := false
+	if entry != nil && do != "even" && do != "read" {
+		bank, err := entry.Bank(ctx)
+		if err != nil {
+			return err
+		}
+		anew = follow(c.Form(), bank.Questions)
+	}
+	e, b := readEditor(c, do != "even" && !anew) // the shares that are spread anew do not matter
 	if do == "read" {
 		return p.readYAML(c, e, entries, []byte(e.YAML))
 	}
-	entry := chosen(entries, e.Catalog)
 	if entry == nil {
 		if len(entries) > 0 {
 			e.Faults["catalog"] = c.T("coordinator.editor.catalog.gone")
@@ -190,6 +202,11 @@ func (p *Pages) editForm(c *web.Context) error {
 	}
 	if b == nil {
 		return p.showEditor(c, http.StatusUnprocessableEntity, e, nil, entries)
+	}
+	if anew {
+		if err := e.spread(c.Ctx(), b, b.Questions, entry); err != nil {
+			return err
+		}
 	}
 	switch do {
 	case "export":
@@ -210,7 +227,16 @@ func (p *Pages) spreadEvenly(c *web.Context, e *editor, b *banks.Blueprint, entr
 	if b == nil && (err != nil || n < 1 || n > 200) {
 		return p.showEditor(c, http.StatusUnprocessableEntity, e, nil, entries)
 	}
-	bank, err := entry.Bank(c.Ctx())
+	if err := e.spread(c.Ctx(), b, n, entry); err != nil {
+		return err
+	}
+	return p.showEditor(c, http.StatusOK, e, b, entries)
+}
+
+// spread replaces the shares by even ones over the kinds of question, in the
+// editor and in b, unless that is nil.
+func (e *editor) spread(ctx context.Context, b *banks.Blueprint, n int, entry *library.Entry) error {
+	bank, err := entry.Bank(ctx)
 	if err != nil {
 		return err
 	}
@@ -218,11 +244,11 @@ func (p *Pages) spreadEvenly(c *web.Context, e *editor, b *banks.Blueprint, entr
 	kept := *e
 	e.fromBlueprint(&even)
 	e.Time, e.Cut, e.Options, e.Seed, e.Book, e.Order, e.Partial, e.Variants = kept.Time, kept.Cut, kept.Options, kept.Seed, kept.Book, kept.Order, kept.Partial, kept.Variants
-	e.Faults, e.Wrong = map[string]string{}, nil
+	e.Faults, e.Wrong, e.Evenly = map[string]string{}, nil, e.Questions
 	if b != nil {
 		b.Quotas = even.Quotas
 	}
-	return p.showEditor(c, http.StatusOK, e, b, entries)
+	return nil
 }
 
 // readYAML fills the fields from a blueprint in YAML.

@@ -192,3 +192,42 @@ func (s *shop) makeForm(title string) string {
 	}
 	return got.Header.Get("Location")
 }
+
+// sent is what a browser sends of the editor as it stands.
+func sent(page, do string) url.Values {
+	v := url.Values{"do": {do}, "book": {"open"}, "order": {"mixed"}, "partial": {"1"}}
+	for _, m := range regexp.MustCompile(`<(?:input|textarea)[^>]* name="(title|questions|variants|time|cut|options|seed|evenly|by|of|want)"[^>]*>`).FindAllStringSubmatch(page, -1) {
+		value := ""
+		if x := regexp.MustCompile(` value="([^"]*)"`).FindStringSubmatch(m[0]); x != nil {
+			value = html.UnescapeString(x[1])
+		}
+		v.Add(m[1], value)
+		if m[1] == "want" {
+			v.Add("bound", "")
+		}
+	}
+	v.Set("catalog", regexp.MustCompile(`<option value="([^"]*)" selected>Quillan`).FindStringSubmatch(page)[1])
+	return v
+}
+
+func TestSharesFollowTheNumberOfQuestionsUntilTheyAreTouched(t *testing.T) {
+	s := openShop(t)
+	s.inForce("quillan")
+	fields := sent(s.b.Get("/forms/new").Body, "count")
+	fields.Set("questions", "9")
+	got := s.b.Post("/forms/new", fields)
+	says(t, got, 200, "Yes: a quiz of 9 questions")
+	again := sent(got.Body, "make") // without a script the page comes back spread for nine
+	again.Set("questions", "12")
+	if made := s.b.Post("/forms/new", again); made.Status != 303 {
+		t.Errorf("untouched: %d %s", made.Status, words(made.Body))
+	}
+	for i, want := range again["want"] {
+		if want != "" {
+			again["want"][i] = "3"
+			break
+		}
+	}
+	again.Set("questions", "5")
+	says(t, s.b.Post("/forms/new", again), 422, "but the quiz has 5")
+}
