@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"rightpage/banks"
 	"rightpage/quiz"
 	"rightpage/server/web/webtest"
 )
@@ -31,7 +32,13 @@ func BenchmarkSaveAnswer(b *testing.B) {
 		}
 		b.Run(name, func(b *testing.B) {
 			x := open(b)
-			a := x.assign(x.form("Load", everyForm(0)...), nil)
+			var list []*banks.Question
+			for i := range 40 {
+				q := oneOf(0)
+				q.Stem = fmt.Sprintf("Which edition holds for number %d?", i)
+				list = append(list, sealed(q))
+			}
+			a := x.assign(x.form("Load", list...), nil)
 			type writer struct {
 				b         *webtest.Browser
 				id, token string
@@ -55,8 +62,10 @@ func BenchmarkSaveAnswer(b *testing.B) {
 						if base > 0 {
 							time.Sleep(load.pace)
 						}
-						body := fmt.Sprintf("csrf=%s&key=k%d-0000000&base=%d&answer=%s", w.token, base, base, string(rune('A'+base%3)))
-						req, _ := http.NewRequest("POST", x.srv.URL+question(w.id, 1), strings.NewReader(body))
+						// An answer has so many versions at most.
+						n, version := base/400, base%400
+						body := fmt.Sprintf("csrf=%s&key=k%d-0000000&base=%d&answer=%s", w.token, base, version, string(rune('A'+base%3)))
+						req, _ := http.NewRequest("POST", x.srv.URL+question(w.id, n+1), strings.NewReader(body))
 						req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 						req.Header.Set("Accept", "application/json")
 						start := time.Now()
