@@ -25,6 +25,7 @@ import (
 	"rightpage/quiz/library"
 	"rightpage/quiz/marking"
 	"rightpage/quiz/paper"
+	"rightpage/quiz/quiztest"
 	"rightpage/server/marks"
 	"rightpage/server/web"
 	"rightpage/server/web/webtest"
@@ -83,54 +84,32 @@ func (s *shop) person(name, number, site string) *quiz.Person {
 	return p
 }
 
-func sealed(q *banks.Question) *banks.Question {
-	q.Catalog, q.Revision = "Made up", "1"
-	if _, err := banks.Encode(q); err != nil {
-		panic(err)
-	}
-	if err := q.Check(); err != nil {
-		panic(err)
-	}
-	return q
-}
-
-func options(key int, texts ...string) []banks.Option {
-	list := make([]banks.Option, len(texts))
-	for i, t := range texts {
-		list[i] = banks.Option{Text: t, Value: "value " + t, Slip: resolver.LimitOffByOne}
-		if i == key {
-			list[i].Right, list[i].Slip = true, resolver.NoSlip
-		}
-	}
-	return list
-}
-
 func trace() []banks.TraceLine {
 	return []banks.TraceLine{{Step: resolver.CodeStep, Result: "Dellow 40"}, {Step: resolver.EditionStep, Result: "edition 2"}}
 }
 
 func oneOf(stem string, key int) *banks.Question {
-	return sealed(&banks.Question{Kind: "edition", Skill: "editions", Form: banks.OneOf, Stem: stem, Order: []banks.Line{{Label: "Model", Value: "D40"}},
-		Options: options(key, "Edition 1", "Edition 2", "Edition 3"), Trace: trace(), Cautions: []string{"Relieve the pressure first."}})
+	return quiztest.Sealed(&banks.Question{Kind: "edition", Skill: "editions", Form: banks.OneOf, Stem: stem, Order: []banks.Line{{Label: "Model", Value: "D40"}},
+		Options: quiztest.Choices(key, "Edition 1", "Edition 2", "Edition 3"), Trace: trace(), Cautions: []string{"Relieve the pressure first."}})
 }
 
 // everyForm gives a question of every response form. Right are B, AC, page 4711,
 // 85 N·m, BAC and A|4711.
 func everyForm() []*banks.Question {
-	some := &banks.Question{Kind: "due", Skill: "services due", Form: banks.SomeOf, Stem: "Which services are due?", Options: options(0, "Oil", "Filter", "Belt"), Trace: trace()}
+	some := &banks.Question{Kind: "due", Skill: "services due", Form: banks.SomeOf, Stem: "Which services are due?", Options: quiztest.Choices(0, "Oil", "Filter", "Belt"), Trace: trace()}
 	some.Options[2].Right, some.Options[2].Slip = true, resolver.NoSlip
-	ordered := &banks.Question{Kind: "next-step", Skill: "test steps", Form: banks.Ordered, Stem: "In which order?", Options: options(-1, "First", "Second", "Third"), Trace: trace()}
+	ordered := &banks.Question{Kind: "next-step", Skill: "test steps", Form: banks.Ordered, Stem: "In which order?", Options: quiztest.Choices(-1, "First", "Second", "Third"), Trace: trace()}
 	ordered.Key.Order = []string{"value Second", "value First", "value Third"}
 	for i := range ordered.Options {
 		ordered.Options[i].Slip = resolver.NoSlip
 	}
 	return []*banks.Question{
-		oneOf("Which edition holds?", 1), sealed(some),
-		sealed(&banks.Question{Kind: "location", Skill: "locations", Form: banks.Typed, Stem: "On which page is it?", Key: banks.Key{Accept: []string{"page 4711"}, Charset: "code"}, Trace: trace()}),
-		sealed(&banks.Question{Kind: "specification", Skill: "specifications", Form: banks.Number, Stem: "What torque?", Key: banks.Key{Number: 85, Unit: "N·m"}, Trace: trace()}),
-		sealed(ordered),
-		sealed(&banks.Question{Kind: "chase", Skill: "whole chase", Form: banks.Chase, Stem: "Find the page.", Trace: trace(), Steps: []banks.ChaseStep{
-			{Step: resolver.GroupStep, Ask: "Which group?", Options: options(0, "Cooling", "Fuel")}, {Step: resolver.LocationStep, Ask: "Which page?", Accept: []string{"4711"}}}}),
+		oneOf("Which edition holds?", 1), quiztest.Sealed(some),
+		quiztest.Sealed(&banks.Question{Kind: "location", Skill: "locations", Form: banks.Typed, Stem: "On which page is it?", Key: banks.Key{Accept: []string{"page 4711"}, Charset: "code"}, Trace: trace()}),
+		quiztest.Sealed(&banks.Question{Kind: "specification", Skill: "specifications", Form: banks.Number, Stem: "What torque?", Key: banks.Key{Number: 85, Unit: "N·m"}, Trace: trace()}),
+		quiztest.Sealed(ordered),
+		quiztest.Sealed(&banks.Question{Kind: "chase", Skill: "whole chase", Form: banks.Chase, Stem: "Find the page.", Trace: trace(), Steps: []banks.ChaseStep{
+			{Step: resolver.GroupStep, Ask: "Which group?", Options: quiztest.Choices(0, "Cooling", "Fuel")}, {Step: resolver.LocationStep, Ask: "Which page?", Accept: []string{"4711"}}}}),
 	}
 }
 

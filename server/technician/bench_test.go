@@ -14,6 +14,7 @@ import (
 
 	"rightpage/banks"
 	"rightpage/quiz"
+	"rightpage/quiz/quiztest"
 	"rightpage/server/web/webtest"
 )
 
@@ -36,7 +37,7 @@ func BenchmarkSaveAnswer(b *testing.B) {
 			for i := range 40 {
 				q := oneOf(0)
 				q.Stem = fmt.Sprintf("Which edition holds for number %d?", i)
-				list = append(list, sealed(q))
+				list = append(list, quiztest.Sealed(q))
 			}
 			a := x.assign(x.form("Load", list...), nil)
 			type writer struct {

@@ -1,7 +1,6 @@
 package technician
 
 import (
-	"errors"
 	"math/rand/v2"
 	"net/http"
 	"net/url"
@@ -279,35 +278,22 @@ func (p *Pages) answerCheck(c *web.Context) error {
 	} else if value == "" && form.OK() {
 		form.Fault(firstField(ask), "technician.checking.blank")
 	}
-	var score grading.Score
-	if form.OK() {
-		score, err = grading.Grade(q, value, grading.Rules{})
-		var refusal *grading.Refusal
-		switch {
-		case errors.As(err, &refusal):
-			form.Fault(firstField(ask), "technician.fault.unread")
-		case err != nil:
-			return err
-		}
+	score, err := graded(form, ask, q, value)
+	if err != nil {
+		return err
 	}
 	if !form.OK() {
 		v := checkingPageOf(c, k)
 		v.Fields = newFields(ask, entry, form.Faults)
 		return c.PageStatus(p.set, http.StatusUnprocessableEntity, "technician-checking", v)
 	}
-	x := quiz.Practice{Person: c.Visitor.ID, Key: k.r.key(k.r.List[len(k.outcomes)]), At: c.Now(), Score: score}
-	if d := c.Now().Sub(k.r.Asked); d > 0 && d <= maxSpent {
-		x.Spent = d
-	}
-	repeated, err := p.app.Store.SavePractice(c.Ctx(), x)
-	switch {
-	case repeated || quiz.ErrorCode(err) == quiz.Conflict:
-		// From another window, in between: what stands there counts.
-		return c.Go(c.Request().URL.RequestURI())
-	case err != nil:
+	x, kept, err := p.keepPractice(c, k.r.key(k.r.List[len(k.outcomes)]), k.r.Asked, score)
+	if err != nil {
 		return err
 	}
-	p.deps.Progress.Note(x)
+	if !kept { // from another window, in between: what stands there counts
+		return c.Go(c.Request().URL.RequestURI())
+	}
 	k.outcomes = append(k.outcomes, x)
 	return p.goOn(c, k)
 }

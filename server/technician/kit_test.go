@@ -22,6 +22,7 @@ import (
 	"rightpage/quiz/library"
 	"rightpage/quiz/marking"
 	"rightpage/quiz/progress"
+	"rightpage/quiz/quiztest"
 	"rightpage/quiz/store"
 	"rightpage/server/technician"
 	"rightpage/server/web"
@@ -189,59 +190,36 @@ func with(v url.Values, pairs ...string) url.Values {
 	return v
 }
 
-// sealed encodes a question, which sets its ID.
-func sealed(q *banks.Question) *banks.Question {
-	q.Catalog, q.Revision = "Made up", "1"
-	if _, err := banks.Encode(q); err != nil {
-		panic(err)
-	}
-	if err := q.Check(); err != nil {
-		panic(err)
-	}
-	return q
-}
-
 // The questions below come in pairs: key chooses what is right, and nothing else
 // differs between the two.
-
-func options(key int, texts ...string) []banks.Option {
-	list := make([]banks.Option, len(texts))
-	for i, t := range texts {
-		list[i] = banks.Option{Text: t, Value: "value " + t, Slip: resolver.LimitOffByOne}
-		if i == key {
-			list[i].Right, list[i].Slip = true, resolver.NoSlip
-		}
-	}
-	return list
-}
 
 func tracing(key any) []banks.TraceLine {
 	return []banks.TraceLine{{Step: resolver.CodeStep, Result: "Dellow 40"}, {Step: resolver.EditionStep, Result: fmt.Sprint("secret ", key)}}
 }
 
 func oneOf(key int) *banks.Question {
-	return sealed(&banks.Question{Kind: "edition", Skill: "editions", Form: banks.OneOf, Stem: "Which edition holds?", Order: []banks.Line{{Label: "Model", Value: "D40"}},
-		Options: options(key, "Edition 1", "Edition 2", "Edition 3"), Trace: tracing(key), Hazards: []string{"fuel"}, Cautions: []string{"Relieve the pressure first."}})
+	return quiztest.Sealed(&banks.Question{Kind: "edition", Skill: "editions", Form: banks.OneOf, Stem: "Which edition holds?", Order: []banks.Line{{Label: "Model", Value: "D40"}},
+		Options: quiztest.Choices(key, "Edition 1", "Edition 2", "Edition 3"), Trace: tracing(key), Hazards: []string{"fuel"}, Cautions: []string{"Relieve the pressure first."}})
 }
 
 func someOf(key int) *banks.Question {
-	q := &banks.Question{Kind: "due", Skill: "services due", Form: banks.SomeOf, Stem: "Which services are due?", Options: options(key, "Oil", "Filter", "Belt"), Trace: tracing(key)}
+	q := &banks.Question{Kind: "due", Skill: "services due", Form: banks.SomeOf, Stem: "Which services are due?", Options: quiztest.Choices(key, "Oil", "Filter", "Belt"), Trace: tracing(key)}
 	q.Options[2].Right, q.Options[2].Slip = true, resolver.NoSlip
-	return sealed(q)
+	return quiztest.Sealed(q)
 }
 
 func typed(key int) *banks.Question {
-	return sealed(&banks.Question{Kind: "location", Skill: "locations", Form: banks.Typed, Stem: "On which page is it?",
+	return quiztest.Sealed(&banks.Question{Kind: "location", Skill: "locations", Form: banks.Typed, Stem: "On which page is it?",
 		Key: banks.Key{Accept: []string{[]string{"page 4711", "page 1147"}[key]}, Charset: "code"}, Trace: tracing(key)})
 }
 
 func quantity(key int) *banks.Question {
-	return sealed(&banks.Question{Kind: "specification", Skill: "specifications", Form: banks.Number, Stem: "What torque?",
+	return quiztest.Sealed(&banks.Question{Kind: "specification", Skill: "specifications", Form: banks.Number, Stem: "What torque?",
 		Key: banks.Key{Number: []float64{4711, 1147}[key], Unit: []string{"N·m", "lbf·ft"}[key]}, Trace: tracing(key)})
 }
 
 func ordered(key int) *banks.Question {
-	q := &banks.Question{Kind: "next-step", Skill: "test steps", Form: banks.Ordered, Stem: "In which order?", Options: options(-1, "First", "Second", "Third"), Trace: tracing(key)}
+	q := &banks.Question{Kind: "next-step", Skill: "test steps", Form: banks.Ordered, Stem: "In which order?", Options: quiztest.Choices(-1, "First", "Second", "Third"), Trace: tracing(key)}
 	q.Key.Order = []string{"value Second", "value First", "value Third"}
 	if key == 1 {
 		q.Key.Order = []string{"value Third", "value First", "value Second"}
@@ -249,12 +227,12 @@ func ordered(key int) *banks.Question {
 	for i := range q.Options {
 		q.Options[i].Slip = resolver.NoSlip
 	}
-	return sealed(q)
+	return quiztest.Sealed(q)
 }
 
 func chase(key int) *banks.Question {
-	return sealed(&banks.Question{Kind: "chase", Skill: "whole chase", Form: banks.Chase, Stem: "Find the page.", Trace: tracing(key), Steps: []banks.ChaseStep{
-		{Step: resolver.GroupStep, Ask: "Which group?", Options: options(key, "Cooling", "Fuel")},
+	return quiztest.Sealed(&banks.Question{Kind: "chase", Skill: "whole chase", Form: banks.Chase, Stem: "Find the page.", Trace: tracing(key), Steps: []banks.ChaseStep{
+		{Step: resolver.GroupStep, Ask: "Which group?", Options: quiztest.Choices(key, "Cooling", "Fuel")},
 		{Step: resolver.LocationStep, Ask: "Which page?", Accept: []string{[]string{"4711", "1147"}[key]}},
 	}})
 }

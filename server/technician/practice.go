@@ -310,37 +310,57 @@ func (p *Pages) answerExercise(c *web.Context) error {
 	} else if value == "" && form.OK() {
 		form.Fault(firstField(ask), "technician.fault.blank")
 	}
-	var score grading.Score
-	if form.OK() {
-		score, err = grading.Grade(q, value, grading.Rules{})
-		var refusal *grading.Refusal
-		switch {
-		case errors.As(err, &refusal):
-			form.Fault(firstField(ask), "technician.fault.unread")
-		case err != nil:
-			return err
-		}
+	score, err := graded(form, ask, q, value)
+	if err != nil {
+		return err
 	}
 	if !form.OK() {
 		v := p.exercisePage(c, r, ask, mode)
 		v.Fields = newFields(ask, entry, form.Faults)
 		return c.PageStatus(p.set, http.StatusUnprocessableEntity, "technician-exercise", v)
 	}
-	x := quiz.Practice{Person: c.Visitor.ID, Key: r.key(), At: c.Now(), Score: score}
+	_, kept, err := p.keepPractice(c, r.key(), r.Asked, score)
+	if err != nil {
+		return err
+	}
+	if !kept {
+		c.Flash(c.T("technician.practice.before"))
+	}
+	return c.Go(exercisePath(c.Param("ref"), mode))
+}
+
+// graded scores an answer, unless the form has faults. One that cannot be read is
+// a fault of the form.
+func graded(form *web.Form, ask marking.Ask, q *banks.Question, value string) (grading.Score, error) {
+	if !form.OK() {
+		return grading.Score{}, nil
+	}
+	score, err := grading.Grade(q, value, grading.Rules{})
+	var refusal *grading.Refusal
+	if errors.As(err, &refusal) {
+		form.Fault(firstField(ask), "technician.fault.unread")
+		return grading.Score{}, nil
+	}
+	return score, err
+}
+
+// keepPractice keeps the outcome of an exercise that was asked at a time. Kept is
+// false if the exercise has an outcome already, which stays.
+func (p *Pages) keepPractice(c *web.Context, key string, asked time.Time, score grading.Score) (x quiz.Practice, kept bool, err error) {
+	x = quiz.Practice{Person: c.Visitor.ID, Key: key, At: c.Now(), Score: score}
 	// Longer than that was a break; how long the lookup took is not known then.
-	if d := c.Now().Sub(r.Asked); d > 0 && d <= maxSpent {
+	if d := c.Now().Sub(asked); d > 0 && d <= maxSpent {
 		x.Spent = d
 	}
 	repeated, err := p.app.Store.SavePractice(c.Ctx(), x)
-	switch {
-	case repeated || quiz.ErrorCode(err) == quiz.Conflict:
-		c.Flash(c.T("technician.practice.before"))
-	case err != nil:
-		return err
-	default:
-		p.deps.Progress.Note(x)
+	if repeated || quiz.ErrorCode(err) == quiz.Conflict {
+		return x, false, nil
 	}
-	return c.Go(exercisePath(c.Param("ref"), mode))
+	if err != nil {
+		return x, false, err
+	}
+	p.deps.Progress.Note(x)
+	return x, true, nil
 }
 
 // firstField is the name of the first field of a question.
