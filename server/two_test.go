@@ -23,6 +23,7 @@ import (
 	"rightpage/quiz"
 	"rightpage/quiz/issuing"
 	"rightpage/quiz/library"
+	"rightpage/quiz/quiztest"
 	"rightpage/quiz/store"
 	"rightpage/server"
 	"rightpage/server/web/webtest"
@@ -138,18 +139,8 @@ func (p *pair) worker() *quiz.Person {
 func (p *pair) assign() (quiz.Assignment, *banks.TestForm) {
 	p.t.Helper()
 	ctx := p.t.Context()
-	up, err := library.ReadPath("../testdata/quillan")
-	if err != nil {
-		p.t.Fatal(err)
-	}
-	if err := p.store.AddCatalog(ctx, "", &up.Info, up.Content); err != nil {
-		p.t.Fatal(err)
-	}
-	if err := p.store.PutInForce(ctx, "", up.Info.ID); err != nil {
-		p.t.Fatal(err)
-	}
-	shelf := library.New(p.store, library.Options{BankSize: 200})
-	entry, err := shelf.Entry(ctx, up.Info.ID)
+	info := quiztest.Keep(p.t, p.store, "", "../testdata/quillan", true)
+	entry, err := library.New(p.store, library.Options{BankSize: 200}).Entry(ctx, info.ID)
 	if err != nil {
 		p.t.Fatal(err)
 	}

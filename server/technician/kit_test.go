@@ -1,17 +1,12 @@
 package technician_test
 
 import (
-	"archive/zip"
-	"bytes"
 	"context"
 	"fmt"
 	"net/http/httptest"
 	"net/url"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strconv"
-	"sync"
 	"testing"
 	"time"
 
@@ -85,40 +80,11 @@ func (x *shop) ok(err error) {
 // browse is a browser of the technician.
 func (x *shop) browse() *webtest.Browser { return webtest.As(x.t, x.app, x.srv, x.tech) }
 
-var quillan = sync.OnceValue(func() library.Upload {
-	list, _ := filepath.Glob("../../testdata/quillan/*")
-	var b bytes.Buffer
-	z := zip.NewWriter(&b)
-	for _, f := range list {
-		data, err := os.ReadFile(f)
-		if err != nil {
-			panic(err)
-		}
-		w, err := z.Create(filepath.Base(f))
-		if err == nil {
-			_, err = w.Write(data)
-		}
-		if err != nil {
-			panic(err)
-		}
-	}
-	if err := z.Close(); err != nil {
-		panic(err)
-	}
-	up, err := library.ReadUpload("quillan.zip", b.Bytes())
-	if err != nil {
-		panic(err)
-	}
-	return up
-})
-
 // stock puts the catalog of Quillan in force.
 func (x *shop) stock() *library.Entry {
 	x.t.Helper()
-	up := quillan()
-	x.ok(x.app.Store.AddCatalog(x.t.Context(), "", &up.Info, up.Content))
-	x.ok(x.app.Store.PutInForce(x.t.Context(), "", up.Info.ID))
-	e, err := x.l.Entry(x.t.Context(), up.Info.ID)
+	info := quiztest.Keep(x.t, x.app.Store, "", "../../testdata/quillan", true)
+	e, err := x.l.Entry(x.t.Context(), info.ID)
 	x.ok(err)
 	return e
 }
